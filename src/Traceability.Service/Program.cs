@@ -1,0 +1,2 @@
+var app = WebApplication.CreateSlimBuilder(args).Build();
+await app.RunAsync();
