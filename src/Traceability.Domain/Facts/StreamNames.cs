@@ -1,0 +1,55 @@
+using Traceability.Domain.Items;
+using Traceability.Domain.Lots;
+using Traceability.Domain.People;
+using Traceability.Domain.Primitives;
+using Traceability.Domain.ProductUnits;
+using Traceability.Domain.Routings;
+using Traceability.Domain.Sites;
+using Traceability.Domain.Tools;
+
+namespace Traceability.Domain.Facts;
+
+/// <summary>Names of streams: one per product unit, lot, tool, person, station, site, item, routing, defect code.</summary>
+public static class StreamNames
+{
+    /// <summary>What the name of every unit's stream begins with.</summary>
+    public const string UnitPrefix = "unit/";
+
+    public static string Of(UnitKey unit) => $"{UnitPrefix}{unit}";
+
+    public static string Of(LotKey lot) => $"lot/{lot}";
+
+    public static string Of(ToolNumber tool) => $"tool/{tool.Value}";
+
+    public static string Of(PersonCode person) => $"person/{person.Value}";
+
+    public static string Of(StationCode station) => $"station/{station.Value}";
+
+    public static string Of(SiteCode site) => $"site/{site.Value}";
+
+    public static string OfItem(ItemNumber item) => $"item/{item.Value}";
+
+    public static string OfRouting(ItemNumber item) => $"routing/{item.Value}";
+
+    public static string OfDefect(Code defect) => $"defect/{defect.Value}";
+
+    /// <summary>The stream that a fact belongs to; null for a correction or void, which goes where the record is that it names.</summary>
+    public static string? Of(Fact fact) => fact switch
+    {
+        IUnitFact f => Of(f.Unit),
+        ILotFact f => Of(f.Lot),
+        ToolDefined f => Of(f.Tool),
+        ToolCalibrated f => Of(f.Tool),
+        ToolSettingVerified f => Of(f.Tool),
+        PersonDefined f => Of(f.Subject),
+        QualificationGranted f => Of(f.Subject),
+        QualificationWithdrawn f => Of(f.Subject),
+        StationDefined f => Of(f.Subject),
+        SiteDefined f => Of(f.Site),
+        ItemDefined f => OfItem(f.Item),
+        DefectCodeDefined f => OfDefect(f.Defect),
+        RoutingDrafted f => OfRouting(f.Revision.Item),
+        RoutingReleased f => OfRouting(f.Item),
+        _ => null,
+    };
+}

@@ -1,0 +1,32 @@
+using Traceability.Domain.Facts;
+using Traceability.Domain.Primitives;
+
+namespace Traceability.Domain.Items;
+
+/// <summary>The kinds of item.</summary>
+public enum ItemKind
+{
+    /// <summary>A part that is bought or made.</summary>
+    Part,
+
+    /// <summary>Adhesive, lubricant, tape: used up.</summary>
+    Consumable,
+
+    /// <summary>Built here and put into something else.</summary>
+    Subassembly,
+
+    /// <summary>Built here and shipped.</summary>
+    Product,
+}
+
+/// <summary>An item was described, first or anew. The last description counts, for units of every age.</summary>
+/// <param name="Item">The item.</param>
+/// <param name="Kind">Its kind.</param>
+/// <param name="Description">What it is, in words.</param>
+/// <param name="Variants">Its variants; empty for none.</param>
+/// <param name="LifeAfterOpening">How long a container may be used after it was opened; null: as long as its lot.</param>
+public sealed record ItemDefined(
+    ItemNumber Item, ItemKind Kind, string Description, ImmutableArray<VariantCode> Variants, TimeSpan? LifeAfterOpening) : Fact;
+
+/// <summary>A defect code was described, first or anew.</summary>
+public sealed record DefectCodeDefined(Code Defect, string Description) : Fact;

@@ -1,0 +1,45 @@
+using Traceability.Domain.Items;
+using Traceability.Domain.Lots;
+using Traceability.Domain.People;
+using Traceability.Domain.Primitives;
+using Traceability.Domain.ProductUnits;
+using Traceability.Domain.Routings;
+using Traceability.Domain.Sites;
+using Traceability.Domain.Tools;
+
+namespace Traceability.Domain.Judging;
+
+/// <summary>Everything beside a unit's own facts that its judgement may look at, as of one moment.</summary>
+/// <remarks>What is looked at is exactly what <see cref="Dependencies.Of"/> names, so that it can be loaded before and watched after.</remarks>
+public interface IReferences
+{
+    /// <summary>The item's description, or null.</summary>
+    ItemDefined? FindItem(ItemNumber item);
+
+    /// <summary>The item's routing, or null.</summary>
+    Routing? FindRouting(ItemNumber item);
+
+    /// <summary>The lot, or null.</summary>
+    Lot? FindLot(LotKey lot);
+
+    /// <summary>The tool, or null.</summary>
+    Tool? FindTool(ToolNumber tool);
+
+    /// <summary>The person, or null.</summary>
+    Person? FindPerson(PersonCode person);
+
+    /// <summary>The station, or null.</summary>
+    StationDefined? FindStation(StationCode station);
+
+    /// <summary>The site, or null.</summary>
+    SiteDefined? FindSite(SiteCode site);
+
+    /// <summary>Whether the defect code is known.</summary>
+    bool IsDefectKnown(Code defect);
+
+    /// <summary>The facts of another unit (a component), or null if nothing is known of it.</summary>
+    ProductUnit? FindUnit(UnitKey unit);
+
+    /// <summary>Where a unit was and is installed, in every parent, ordered by time.</summary>
+    ImmutableArray<Installation> InstallationsOf(UnitKey component);
+}

@@ -1,0 +1,108 @@
+using Traceability.Domain.Facts;
+using Traceability.Domain.Items;
+using Traceability.Domain.Lots;
+using Traceability.Domain.People;
+using Traceability.Domain.Primitives;
+using Traceability.Domain.ProductUnits;
+using Traceability.Domain.Routings;
+using Traceability.Domain.Sites;
+using Traceability.Domain.Tools;
+
+namespace Traceability.Domain.Judging;
+
+/// <summary>References held by stream name: folded once, then shared.</summary>
+/// <remarks>Immutable: a change gives another instance. A name that is absent is not known.</remarks>
+public sealed class References : IReferences
+{
+    private readonly ImmutableDictionary<string, object> _states;
+    private readonly ImmutableDictionary<UnitKey, ImmutableArray<Installation>> _installations;
+
+    private References(
+        ImmutableDictionary<string, object> states, ImmutableDictionary<UnitKey, ImmutableArray<Installation>> installations)
+    {
+        _states = states;
+        _installations = installations;
+    }
+
+    /// <summary>Nothing is known.</summary>
+    public static References None { get; } = new(
+        ImmutableDictionary.Create<string, object>(StringComparer.Ordinal), ImmutableDictionary<UnitKey, ImmutableArray<Installation>>.Empty);
+
+    /// <summary>Folds the facts of one stream; null for a stream that holds nothing to refer to.</summary>
+    public static object? Fold(string stream, ImmutableArray<RecordedFact> facts)
+    {
+        ArgumentNullException.ThrowIfNull(stream);
+        var slash = stream.IndexOf('/', StringComparison.Ordinal);
+        var name = stream[(slash + 1)..];
+        return stream[..(slash + 1)] switch
+        {
+            StreamNames.UnitPrefix => ProductUnit.Of(UnitKey.Parse(name), facts),
+            "lot/" => Lot.Of(ParseLot(name), facts),
+            "tool/" => Tool.Of(ToolNumber.Parse(name), facts),
+            "person/" => Person.Of(PersonCode.Parse(name), facts),
+            "routing/" => Routing.Of(ItemNumber.Parse(name), facts),
+            "station/" => Last<StationDefined>(facts),
+            "site/" => Last<SiteDefined>(facts),
+            "item/" => Last<ItemDefined>(facts),
+            "defect/" => Last<DefectCodeDefined>(facts),
+            _ => null,
+        };
+    }
+
+    /// <summary>The same with one stream's folded state set; null takes it out.</summary>
+    public References With(string stream, object? state) =>
+        new(state is null ? _states.Remove(stream) : _states.SetItem(stream, state), _installations);
+
+    /// <summary>The same with several.</summary>
+    public References With(IEnumerable<KeyValuePair<string, object>> states) => new(_states.SetItems(states), _installations);
+
+    /// <summary>The same with where one component was and is installed.</summary>
+    public References WithInstallations(UnitKey component, ImmutableArray<Installation> installations) =>
+        new(_states, _installations.SetItem(component, installations));
+
+    /// <inheritdoc />
+    public ItemDefined? FindItem(ItemNumber item) => Find<ItemDefined>(StreamNames.OfItem(item));
+
+    /// <inheritdoc />
+    public Routing? FindRouting(ItemNumber item) => Find<Routing>(StreamNames.OfRouting(item));
+
+    /// <inheritdoc />
+    public Lot? FindLot(LotKey lot) => Find<Lot>(StreamNames.Of(lot)) is { Received: not null } found ? found : null;
+
+    /// <inheritdoc />
+    public Tool? FindTool(ToolNumber tool) => Find<Tool>(StreamNames.Of(tool)) is { Definition: not null } found ? found : null;
+
+    /// <inheritdoc />
+    public Person? FindPerson(PersonCode person) =>
+        Find<Person>(StreamNames.Of(person)) is { Definition: not null } found ? found : null;
+
+    /// <inheritdoc />
+    public StationDefined? FindStation(StationCode station) => Find<StationDefined>(StreamNames.Of(station));
+
+    /// <inheritdoc />
+    public SiteDefined? FindSite(SiteCode site) => Find<SiteDefined>(StreamNames.Of(site));
+
+    /// <inheritdoc />
+    public bool IsDefectKnown(Code defect) => Find<DefectCodeDefined>(StreamNames.OfDefect(defect)) is not null;
+
+    /// <inheritdoc />
+    public ProductUnit? FindUnit(UnitKey unit) => Find<ProductUnit>(StreamNames.Of(unit)) is { Opened: not null } found ? found : null;
+
+    /// <inheritdoc />
+    public ImmutableArray<Installation> InstallationsOf(UnitKey component) =>
+        _installations.TryGetValue(component, out var found) ? found : [];
+
+    private static T? Last<T>(ImmutableArray<RecordedFact> facts)
+        where T : Fact =>
+        EffectiveFacts.Of(facts).LastOrDefault(f => f is { IsVoided: false, Fact: T })?.Fact as T;
+
+    private static LotKey ParseLot(string name)
+    {
+        var slash = name.IndexOf('/', StringComparison.Ordinal);
+        return new(ItemNumber.Parse(name[..slash]), LotNumber.Parse(name[(slash + 1)..]));
+    }
+
+    private T? Find<T>(string stream)
+        where T : class =>
+        _states.GetValueOrDefault(stream) as T;
+}
