@@ -25,7 +25,8 @@ create table unit (
     consignee         text,
     ended_at          timestamptz,
     has_unreadable    boolean     not null,
-    version           integer     not null
+    version           integer     not null,
+    judgement         bigint      not null      -- counts the judgements stored: a writer that saw an older one tries again
 ) with (fillfactor = 80);
 create index unit_item_place on unit (item, place);
 create index unit_unreadable on unit (unit) where has_unreadable;
@@ -155,6 +156,7 @@ create table dependency (
     unit    text not null,
     primary key (subject, unit)
 );
+create index dependency_unit on dependency (unit);
 
 -- Units to judge again because something that they look at has changed.
 create table rejudge (

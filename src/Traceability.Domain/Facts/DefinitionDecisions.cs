@@ -1,0 +1,109 @@
+using Traceability.Domain.Items;
+using Traceability.Domain.Judging;
+using Traceability.Domain.Lots;
+using Traceability.Domain.People;
+using Traceability.Domain.Primitives;
+using Traceability.Domain.Routings;
+using Traceability.Domain.Sites;
+using Traceability.Domain.Tools;
+
+namespace Traceability.Domain.Facts;
+
+/// <summary>Decides whether a fact about anything but a unit can be recorded: what it names must be known, once is once.</summary>
+public static class DefinitionDecisions
+{
+    /// <summary>The refusal, or null: record it.</summary>
+    public static Refusal? Check(Fact fact, IReferences references)
+    {
+        ArgumentNullException.ThrowIfNull(fact);
+        ArgumentNullException.ThrowIfNull(references);
+        return fact switch
+        {
+            SiteDefined s => TimeZoneInfo.TryFindSystemTimeZoneById(s.TimeZone, out _)
+                ? null
+                : Refusal.At("time-zone-unknown", RefusalKind.Malformed, "/timeZone", $"'{s.TimeZone}' is not an IANA time zone such as Europe/Lisbon."),
+            StationDefined s => references.FindSite(s.Site) is null ? Unknown("site-unknown", "/site", $"Site {s.Site}") : null,
+            ILotFact l => CheckLot(l, fact, references),
+            ToolCalibrated t => Known(references.FindTool(t.Tool), "tool-unknown", "/tool", $"Tool {t.Tool}"),
+            ToolSettingVerified t => Known(references.FindTool(t.Tool), "tool-unknown", "/tool", $"Tool {t.Tool}"),
+            QualificationGranted q => Known(references.FindPerson(q.Subject), "person-unknown", "/subject", $"Person {q.Subject}"),
+            QualificationWithdrawn q => Known(references.FindPerson(q.Subject), "person-unknown", "/subject", $"Person {q.Subject}"),
+            RoutingDrafted r => CheckDraft(r.Revision, references),
+            RoutingReleased r => CheckRelease(r, references),
+            _ => null,
+        };
+    }
+
+    private static Refusal? CheckLot(ILotFact lot, Fact fact, IReferences references)
+    {
+        var known = references.FindLot(lot.Lot);
+        return fact switch
+        {
+            LotReceived when known is not null =>
+                Refusal.At("lot-already-received", RefusalKind.Contradiction, "/lot", $"Lot {lot.Lot} was received before. A second delivery under the same number needs a lot number of its own; a mistake is corrected with record-corrected."),
+            LotReceived => Known(references.FindItem(lot.Lot.Item), "item-unknown", "/lot/item", $"Item {lot.Lot.Item}"),
+            _ => Known(known, "lot-unknown", "/lot", $"Lot {lot.Lot}"),
+        };
+    }
+
+    private static Refusal? CheckDraft(RoutingRevision revision, IReferences references)
+    {
+        if (references.FindRouting(revision.Item)?.FindReleased(revision.Revision) is not null)
+        {
+            return Refusal.At("revision-released", RefusalKind.Contradiction, "/revision/revision", $"Revision {revision.Revision} of {revision.Item} is released and can't be changed. Draft the next revision.");
+        }
+
+        var faults = ImmutableArray.CreateBuilder<Fault>();
+        Require(revision.Item, "/revision/item");
+        for (var s = 0; s < revision.Steps.Length; s++)
+        {
+            var step = revision.Steps[s];
+            for (var m = 0; m < step.Materials.Length; m++)
+            {
+                RequireAll(step.Materials[m].Item, step.Materials[m].Alternatives, $"/revision/steps/{s}/materials/{m}");
+            }
+
+            for (var c = 0; c < step.Components.Length; c++)
+            {
+                RequireAll(step.Components[c].Item, step.Components[c].Alternatives, $"/revision/steps/{s}/components/{c}");
+            }
+        }
+
+        return faults.Count == 0 ? null : new("item-unknown", RefusalKind.Unknown, "The routing names items that are not known. Define them first.", faults.ToImmutable());
+
+        void RequireAll(ItemNumber item, ImmutableArray<ItemNumber> alternatives, string at)
+        {
+            Require(item, $"{at}/item");
+            for (var a = 0; a < alternatives.Length; a++)
+            {
+                Require(alternatives[a], $"{at}/alternatives/{a}");
+            }
+        }
+
+        void Require(ItemNumber item, string pointer)
+        {
+            if (references.FindItem(item) is null)
+            {
+                faults.Add(new(pointer, $"Item {item} is not known."));
+            }
+        }
+    }
+
+    private static Refusal? CheckRelease(RoutingReleased release, IReferences references)
+    {
+        var routing = references.FindRouting(release.Item);
+        if (routing?.FindReleased(release.Revision) is not null)
+        {
+            return Refusal.At("revision-released", RefusalKind.Contradiction, "/revision", $"Revision {release.Revision} of {release.Item} is released already.");
+        }
+
+        return routing?.Drafts.Any(d => d.Revision == release.Revision) == true
+            ? null
+            : Unknown("revision-unknown", "/revision", $"A draft of revision {release.Revision} of {release.Item}");
+    }
+
+    private static Refusal? Known(object? found, string code, string pointer, string what) => found is null ? Unknown(code, pointer, what) : null;
+
+    private static Refusal Unknown(string code, string pointer, string what) =>
+        Refusal.At(code, RefusalKind.Unknown, pointer, $"{what} is not known. Define it first, or correct the name.");
+}

@@ -1,0 +1,190 @@
+using System.Text.Json;
+using Npgsql;
+using NpgsqlTypes;
+using Traceability.Domain.Facts;
+using Traceability.Domain.Judging;
+using Traceability.Domain.Primitives;
+using Traceability.Domain.ProductUnits;
+using Traceability.Service.Storage;
+
+namespace Traceability.Service.Ingest;
+
+/// <summary>Decides a group of facts, one after the other, against what the database holds: who is stored, with which rows and answers.</summary>
+/// <remarks>For one thread: the committer's.</remarks>
+internal sealed class GroupPlanner(UnitCache units, ReferenceCache references, TimeProvider clock)
+{
+    private sealed record Receipt(byte[] ContentHash, string Stream, int Version, DateTimeOffset RecordedAt, string? Answer);
+
+    /// <summary>Plans a group. Facts that were stored before are answered from their receipts.</summary>
+    public async Task<GroupPlan> PlanAsync(
+        NpgsqlConnection connection, IReadOnlyList<PendingFact> facts, IReadOnlyList<PendingRejudge> rejudges, CancellationToken cancellation)
+    {
+        var now = clock.GetUtcNow();
+        var (receipts, seq) = await ReceiptsAsync(connection, facts, cancellation);
+        var plan = new GroupPlan { RecordedAt = new(now.Ticks - (now.Ticks % TimeSpan.TicksPerMicrosecond), TimeSpan.Zero), ReferenceSeq = seq };
+        var streams = StreamsOf(facts, receipts);
+        foreach (var rejudge in rejudges)
+        {
+            units.Remove(StreamNames.UnitPrefix + rejudge.Unit);
+        }
+
+        await LoadAsync(connection, plan, [.. streams.Values.OfType<string>().Concat(rejudges.Select(r => StreamNames.UnitPrefix + r.Unit)).Distinct(StringComparer.Ordinal)], cancellation);
+        var known = await ReferencesAsync(connection, plan, facts, rejudges, seq, cancellation);
+        plan.ReferenceSeq = known.Seq;
+        new GroupDecider(plan, known.References).Decide(facts, streams, id => receipts.TryGetValue(id, out var r) ? Answer(id, r) : null, rejudges);
+        return plan;
+    }
+
+    private static (byte[] Hash, IngestAnswer.Recorded Answer) Answer(Guid id, Receipt receipt) => (
+        receipt.ContentHash,
+        new(id, receipt.Stream, receipt.Version, receipt.RecordedAt, IsRepeat: true, receipt.Answer is null ? [] : JsonSerializer.Deserialize<ImmutableArray<Finding>>(receipt.Answer, EventJson.Options)));
+
+    private static async Task<(Dictionary<Guid, Receipt> Receipts, long Seq)> ReceiptsAsync(
+        NpgsqlConnection connection, IReadOnlyList<PendingFact> facts, CancellationToken cancellation)
+    {
+        var ids = facts.Select(f => f.Posted.Id).Concat(facts.Select(f => RecordNamedBy(f.Posted.Fact)).OfType<Guid>()).Distinct().ToArray();
+        var receipts = new Dictionary<Guid, Receipt>();
+        await using var batch = new NpgsqlBatch(connection);
+        batch.BatchCommands.Add(new("select seq from traceability.reference_clock"));
+        batch.BatchCommands.Add(new("select fact_id, content_hash, stream, version, recorded_at, answer::text from traceability.receipt where fact_id = any($1)")
+        {
+            Parameters = { new() { Value = ids, NpgsqlDbType = NpgsqlDbType.Array | NpgsqlDbType.Uuid } },
+        });
+        await using var reader = await batch.ExecuteReaderAsync(cancellation);
+        await reader.ReadAsync(cancellation);
+        var seq = reader.GetInt64(0);
+        await reader.NextResultAsync(cancellation);
+        while (await reader.ReadAsync(cancellation))
+        {
+            receipts[reader.GetGuid(0)] = new(
+                reader.GetFieldValue<byte[]>(1), reader.GetString(2), reader.GetInt32(3), reader.GetFieldValue<DateTimeOffset>(4), reader.IsDBNull(5) ? null : reader.GetString(5));
+        }
+
+        return (receipts, seq);
+    }
+
+    // A correction goes to the stream of the record that it names, which may be in this very group.
+    private static Dictionary<PendingFact, string?> StreamsOf(IReadOnlyList<PendingFact> facts, Dictionary<Guid, Receipt> receipts)
+    {
+        var streams = new Dictionary<PendingFact, string?>();
+        var inGroup = new Dictionary<Guid, string?>();
+        foreach (var pending in facts)
+        {
+            var stream = StreamNames.Of(pending.Posted.Fact)
+                ?? (RecordNamedBy(pending.Posted.Fact) is { } record
+                    ? receipts.GetValueOrDefault(record)?.Stream ?? inGroup.GetValueOrDefault(record)
+                    : null);
+            streams[pending] = stream;
+            inGroup.TryAdd(pending.Posted.Id, stream);
+        }
+
+        return streams;
+    }
+
+    private static Guid? RecordNamedBy(Fact fact) => fact switch
+    {
+        RecordCorrected c => c.Record,
+        RecordVoided v => v.Record,
+        _ => null,
+    };
+
+    private static bool IsUnit(string stream) => stream.StartsWith(StreamNames.UnitPrefix, StringComparison.Ordinal);
+
+    private async Task LoadAsync(NpgsqlConnection connection, GroupPlan plan, string[] streams, CancellationToken cancellation)
+    {
+        var cold = new List<string>();
+        foreach (var stream in streams.Where(IsUnit))
+        {
+            if (units.Find(stream) is { } cached)
+            {
+                plan.Units[stream] = new(cached);
+            }
+            else
+            {
+                cold.Add(stream);
+            }
+        }
+
+        foreach (var state in await UnitLoader.LoadAsync(connection, cold, cancellation))
+        {
+            plan.Units[state.Stream] = new(state);
+        }
+
+        var others = streams.Where(s => !IsUnit(s)).ToArray();
+        var facts = others.Length == 0 ? [] : await EventReader.LoadAsync(connection, others, cancellation);
+        foreach (var stream in others)
+        {
+            plan.References[stream] = new(stream, facts.GetValueOrDefault(stream, []));
+        }
+    }
+
+    private async Task<ReferenceCache.Snapshot> ReferencesAsync(
+        NpgsqlConnection connection,
+        GroupPlan plan,
+        IReadOnlyList<PendingFact> facts,
+        IReadOnlyList<PendingRejudge> rejudges,
+        long seq,
+        CancellationToken cancellation)
+    {
+        var names = new HashSet<string>(StringComparer.Ordinal);
+        foreach (var draft in plan.Units.Values)
+        {
+            names.UnionWith(Dependencies.Of(draft.Unit));
+        }
+
+        foreach (var pending in facts)
+        {
+            NeededBy.Add(names, pending.Posted.Fact);
+        }
+
+        var components = names.Where(IsUnit).Select(n => UnitKey.Parse(n[StreamNames.UnitPrefix.Length..])).ToArray();
+        names.RemoveWhere(IsUnit);
+        var snapshot = await references.GetAsync(connection, seq, names, cancellation);
+        if (components.Length == 0)
+        {
+            return snapshot;
+        }
+
+        // A unit that is judged again because a component changed must see that component as the database holds it now.
+        if (rejudges.Count > 0)
+        {
+            foreach (var component in components)
+            {
+                units.Remove(StreamNames.Of(component));
+            }
+        }
+
+        return snapshot with { References = await WithComponentsAsync(connection, plan, snapshot.References, components, cancellation) };
+    }
+
+    private async Task<References> WithComponentsAsync(
+        NpgsqlConnection connection, GroupPlan plan, References known, UnitKey[] components, CancellationToken cancellation)
+    {
+        var cold = new List<string>();
+        foreach (var component in components)
+        {
+            var stream = StreamNames.Of(component);
+            if ((plan.Units.GetValueOrDefault(stream)?.Unit ?? units.Find(stream)?.Unit) is { } unit)
+            {
+                known = known.With(stream, unit);
+            }
+            else
+            {
+                cold.Add(stream);
+            }
+        }
+
+        foreach (var (stream, facts) in await EventReader.LoadAsync(connection, cold, cancellation))
+        {
+            known = known.With(stream, References.Fold(stream, facts));
+        }
+
+        var installations = await UnitLoader.InstallationsAsync(connection, components, cancellation);
+        foreach (var component in components)
+        {
+            known = known.WithInstallations(component, [.. installations[component]]);
+        }
+
+        return known;
+    }
+}

@@ -1,0 +1,175 @@
+using System.Globalization;
+using Npgsql;
+using Traceability.Domain.Facts;
+using Traceability.Service.Storage;
+
+namespace Traceability.Service.Ingest;
+
+/// <summary>Something was stored meanwhile that the plan did not see. Nothing was written: plan anew.</summary>
+internal sealed class StalePlanException() : Exception("The database changed while the group was planned.");
+
+/// <summary>Stores a plan in one transaction: events, receipts, the units' rows and what follows from them, or nothing.</summary>
+internal static class GroupWriter
+{
+    // Group commits share it; a group that changes what others look at (lots, tools, definitions) takes it alone, so that
+    // no judgement made on the old state can be stored after the new one without being noticed.
+    private const long ReferenceLockKey = 7_270_002;
+
+    /// <summary>Writes and commits; throws <see cref="StalePlanException"/> when the plan no longer fits.</summary>
+    public static async Task WriteAsync(NpgsqlConnection connection, GroupPlan plan, CancellationToken cancellation)
+    {
+        await using var transaction = await connection.BeginTransactionAsync(cancellation);
+        await using var batch = new NpgsqlBatch(connection, transaction);
+        var checks = new Dictionary<int, int>();
+        var references = plan.ChangedReferences.ToArray();
+        batch.BatchCommands.Add(new($"select pg_advisory_xact_lock{(references.Length == 0 ? "_shared" : string.Empty)}({ReferenceLockKey.ToString(CultureInfo.InvariantCulture)})"));
+        var clockCommand = batch.BatchCommands.Count;
+        batch.BatchCommands.Add(new("select seq from traceability.reference_clock"));
+        if (plan.Appends.Count > 0)
+        {
+            EventAppender.Add(batch, plan.Appends, plan.RecordedAt, checks);
+            AddReceipts(batch, plan, checks);
+        }
+
+        UnitRowWriter.Add(batch, [.. plan.Judged], checks);
+        if (references.Length > 0)
+        {
+            ReferenceChanges.Add(batch, references, plan);
+        }
+
+        RejudgeRequests.Add(batch, plan);
+        await ExecuteAsync(batch, plan.ReferenceSeq, clockCommand, checks, cancellation);
+        await transaction.CommitAsync(cancellation);
+    }
+
+    private static void AddReceipts(NpgsqlBatch batch, GroupPlan plan, Dictionary<int, int> checks)
+    {
+        checks[batch.BatchCommands.Count] = plan.Appends.Count;
+        batch.BatchCommands.Add(new Unnest<Append>(plan.Appends)
+            .Uuid("fact_id", a => a.Posted.Id)
+            .Bytes("content_hash", a => a.Posted.ContentHash)
+            .Text("stream", a => a.Stream)
+            .Integer("version", a => a.Version)
+            .Time("recorded_at", _ => plan.RecordedAt)
+            .Json("answer", a => a.Findings)
+            .InsertInto("traceability.receipt", "on conflict (fact_id) do nothing"));
+    }
+
+    private static async Task ExecuteAsync(
+        NpgsqlBatch batch, long seq, int clockCommand, Dictionary<int, int> checks, CancellationToken cancellation)
+    {
+        await using (var reader = await batch.ExecuteReaderAsync(cancellation))
+        {
+            // Statements that return no rows give no result set: the lock's and the clock's are the only two.
+            for (var result = 0; result < clockCommand; result++)
+            {
+                await reader.NextResultAsync(cancellation);
+            }
+
+            await reader.ReadAsync(cancellation);
+            if (reader.GetInt64(0) != seq)
+            {
+                throw new StalePlanException();
+            }
+
+            while (await reader.NextResultAsync(cancellation))
+            {
+                // Reads to the end, so that every statement has run.
+            }
+        }
+
+        foreach (var (command, rows) in checks)
+        {
+            if (batch.BatchCommands[command].RecordsAffected != rows)
+            {
+                throw new StalePlanException();
+            }
+        }
+    }
+}
+
+/// <summary>Notes that streams which judgements look at have changed.</summary>
+internal static class ReferenceChanges
+{
+    /// <summary>Adds the statements.</summary>
+    public static void Add(NpgsqlBatch batch, IReadOnlyCollection<ReferenceDraft> changed, GroupPlan plan)
+    {
+        batch.BatchCommands.Add(new("update traceability.reference_clock set seq = seq + 1"));
+        batch.BatchCommands.Add(new Unnest<ReferenceDraft>(changed)
+            .Text("stream", r => r.Stream)
+            .Text("kind", r => r.Stream[..r.Stream.IndexOf('/', StringComparison.Ordinal)])
+            .Bigint("seq", _ => plan.ReferenceSeq + 1)
+            .InsertInto("traceability.reference_stream", "on conflict (stream) do update set seq = excluded.seq"));
+    }
+}
+
+/// <summary>Asks for units to be judged again when something that they look at has changed, and strikes off what was done.</summary>
+internal static class RejudgeRequests
+{
+    private const string Ask = "insert into traceability.rejudge (unit, asked_at) select distinct f.unit, $2::timestamptz from (";
+    private const string Renew = ") f on conflict (unit) do update set asked_at = excluded.asked_at";
+
+    /// <summary>Adds the statements.</summary>
+    public static void Add(NpgsqlBatch batch, GroupPlan plan)
+    {
+        if (plan.Rejudges.Count > 0)
+        {
+            batch.BatchCommands.Add(new Unnest<PendingRejudge>(plan.Rejudges)
+                .Text("unit", r => r.Unit)
+                .Time("asked_at", r => r.AskedAt)
+                .Statement("delete from traceability.rejudge q using {rows} where q.unit = r.unit and q.asked_at = r.asked_at"));
+        }
+
+        var changed = plan.Appends.Select(a => a.Stream).Distinct(StringComparer.Ordinal).ToArray();
+        Add(batch, plan, "select d.unit from traceability.dependency d where d.subject = any($1)", changed);
+        AddMoved(batch, plan);
+        Add(batch, plan, "select u.unit from traceability.unit u where u.item = any($1)", Names(plan, "routing/"));
+        Add(batch, plan, "select m.unit from traceability.material_usage m where m.item = any($1)", Names(plan, "item/"));
+        Add(batch, plan, "select s.unit from traceability.step_result s where s.station = any($1)", Names(plan, "station/"));
+        Add(batch, plan, "select f.unit from traceability.finding f where f.kind = 'defect-unknown' and f.rule = any($1)", Names(plan, "defect/"));
+        if (Names(plan, "site/").Length > 0)
+        {
+            // A site's time zone moves the day of every step done there. Sites are redefined once in years.
+            Add(batch, plan, "select u.unit from traceability.unit u where $1::text[] is not null", Names(plan, "site/"));
+        }
+    }
+
+    // A component that came or went: the other units that name it look at where it is.
+    private static void AddMoved(NpgsqlBatch batch, GroupPlan plan)
+    {
+        if (plan.Moved.Count > 0)
+        {
+            batch.BatchCommands.Add(new Unnest<(Domain.Primitives.UnitKey Component, Domain.Primitives.UnitKey Parent)>(plan.Moved)
+                .Text("subject", m => StreamNames.Of(m.Component))
+                .Text("parent", m => m.Parent.ToString())
+                .Time("asked_at", _ => plan.RecordedAt)
+                .Statement(
+                    """
+                    insert into traceability.rejudge (unit, asked_at)
+                    select distinct d.unit, r.asked_at from {rows} join traceability.dependency d on d.subject = r.subject and d.unit <> r.parent
+                    on conflict (unit) do update set asked_at = excluded.asked_at
+                    """));
+        }
+    }
+
+    private static void Add(NpgsqlBatch batch, GroupPlan plan, string select, string[] names)
+    {
+        if (names.Length > 0)
+        {
+            batch.BatchCommands.Add(new(Ask + select + Renew)
+            {
+                Parameters =
+                {
+                    new() { Value = names, NpgsqlDbType = NpgsqlTypes.NpgsqlDbType.Array | NpgsqlTypes.NpgsqlDbType.Text },
+                    new() { Value = plan.RecordedAt.UtcDateTime, NpgsqlDbType = NpgsqlTypes.NpgsqlDbType.TimestampTz },
+                },
+            });
+        }
+    }
+
+    // A definition that is new can't have been looked at, except a routing: it may now apply to units that had none.
+    private static string[] Names(GroupPlan plan, string prefix) =>
+        [.. plan.ChangedReferences
+            .Where(r => r.Stream.StartsWith(prefix, StringComparison.Ordinal) && (r.StoredVersion > 0 || prefix is "routing/" or "defect/"))
+            .Select(r => r.Stream[prefix.Length..])];
+}

@@ -1,0 +1,113 @@
+using Npgsql;
+using NpgsqlTypes;
+using Traceability.Domain.Facts;
+using Traceability.Domain.Judging;
+using Traceability.Domain.Primitives;
+using Traceability.Domain.ProductUnits;
+using Traceability.Service.Storage;
+
+namespace Traceability.Service.Ingest;
+
+/// <summary>Reads what the database holds of units.</summary>
+internal static class UnitLoader
+{
+    // In the order of UnitTable.
+    private static readonly ImmutableArray<(string Table, string Key)> Tables =
+    [
+        ("step_result", "unit"), ("unit_result", "unit"), ("finding", "unit"), ("open_interval", "unit"),
+        ("material_usage", "unit"), ("trace_gap", "unit"), ("installation", "parent"),
+    ];
+
+    private static readonly string RowsSql = string.Join(
+        " union all ",
+        Tables.Select((t, i) => $"select {i}, {t.Key}, row_id from traceability.{t.Table} where {t.Key} = any($1)"));
+
+    /// <summary>The units of these streams, also those that are not there yet.</summary>
+    public static async Task<List<UnitState>> LoadAsync(
+        NpgsqlConnection connection, IReadOnlyCollection<string> streams, CancellationToken cancellation)
+    {
+        if (streams.Count == 0)
+        {
+            return [];
+        }
+
+        var facts = await EventReader.LoadAsync(connection, streams, cancellation);
+        var known = streams.Where(facts.ContainsKey).Select(KeyOf).ToArray();
+        var rows = known.ToDictionary(k => k, _ => NoRows(), StringComparer.Ordinal);
+        var judgements = new Dictionary<string, long>(StringComparer.Ordinal);
+        var dependencies = known.ToDictionary(k => k, _ => ImmutableHashSet.CreateBuilder<string>(StringComparer.Ordinal), StringComparer.Ordinal);
+        if (known.Length > 0)
+        {
+            await using var batch = new NpgsqlBatch(connection);
+            batch.BatchCommands.Add(ByUnit("select unit, judgement from traceability.unit where unit = any($1)", known));
+            batch.BatchCommands.Add(ByUnit(RowsSql, known));
+            batch.BatchCommands.Add(ByUnit("select unit, subject from traceability.dependency where unit = any($1)", known));
+            await using var reader = await batch.ExecuteReaderAsync(cancellation);
+            while (await reader.ReadAsync(cancellation))
+            {
+                judgements[reader.GetString(0)] = reader.GetInt64(1);
+            }
+
+            await reader.NextResultAsync(cancellation);
+            while (await reader.ReadAsync(cancellation))
+            {
+                rows[reader.GetString(1)][reader.GetInt32(0)].Add(reader.GetInt64(2));
+            }
+
+            await reader.NextResultAsync(cancellation);
+            while (await reader.ReadAsync(cancellation))
+            {
+                dependencies[reader.GetString(0)].Add(reader.GetString(1));
+            }
+        }
+
+        return [.. streams.Select(s =>
+        {
+            var key = KeyOf(s);
+            var unit = UnitKey.Parse(key);
+            return facts.TryGetValue(s, out var found)
+                ? new UnitState(ProductUnit.Of(unit, found), judgements.GetValueOrDefault(key), rows[key], dependencies[key].ToImmutable())
+                : new UnitState(ProductUnit.Unknown(unit), 0, NoRows(), ImmutableHashSet.Create<string>(StringComparer.Ordinal));
+        })];
+    }
+
+    /// <summary>Where these components were and are installed.</summary>
+    public static async Task<ILookup<UnitKey, Installation>> InstallationsAsync(
+        NpgsqlConnection connection, IReadOnlyCollection<UnitKey> components, CancellationToken cancellation)
+    {
+        var found = new List<Installation>();
+        if (components.Count > 0)
+        {
+            await using var command = new NpgsqlCommand(
+                """
+                select parent, position, component, step, record, installed_from, installed_to
+                from traceability.installation where component = any($1) order by installed_from, record
+                """,
+                connection)
+            {
+                Parameters = { new() { Value = components.Select(c => c.ToString()).ToArray(), NpgsqlDbType = NpgsqlDbType.Array | NpgsqlDbType.Text } },
+            };
+            await using var reader = await command.ExecuteReaderAsync(cancellation);
+            while (await reader.ReadAsync(cancellation))
+            {
+                found.Add(new(
+                    UnitKey.Parse(reader.GetString(0)),
+                    Code.Parse(reader.GetString(1)),
+                    UnitKey.Parse(reader.GetString(2)),
+                    reader.IsDBNull(3) ? null : StepCode.Parse(reader.GetString(3)),
+                    reader.GetGuid(4),
+                    reader.GetFieldValue<DateTimeOffset>(5),
+                    reader.IsDBNull(6) ? null : reader.GetFieldValue<DateTimeOffset>(6)));
+            }
+        }
+
+        return found.ToLookup(i => i.Component);
+    }
+
+    private static string KeyOf(string stream) => stream[StreamNames.UnitPrefix.Length..];
+
+    private static ImmutableArray<HashSet<long>> NoRows() => [.. Enumerable.Range(0, UnitRows.TableCount).Select(_ => new HashSet<long>())];
+
+    private static NpgsqlBatchCommand ByUnit(string sql, string[] units) =>
+        new(sql) { Parameters = { new() { Value = units, NpgsqlDbType = NpgsqlDbType.Array | NpgsqlDbType.Text } } };
+}

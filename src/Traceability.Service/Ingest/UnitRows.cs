@@ -1,0 +1,212 @@
+using Traceability.Domain.Judging;
+using Traceability.Domain.Primitives;
+
+namespace Traceability.Service.Ingest;
+
+/// <summary>A derived row and its identity within the unit.</summary>
+internal readonly record struct Row<T>(long Id, T Value);
+
+/// <summary>One accepted item of a gap.</summary>
+internal sealed record GapRow(TraceGap Gap, ItemNumber Item);
+
+/// <summary>How a unit ended, as unit yields count it.</summary>
+internal sealed record UnitResultRow(DateOnly Day, bool IsScrapped, bool Passed);
+
+/// <summary>The tables that hold rows of a unit.</summary>
+internal enum UnitTable
+{
+    StepResult,
+    UnitResult,
+    Finding,
+    OpenInterval,
+    MaterialUsage,
+    TraceGap,
+    Installation,
+}
+
+/// <summary>A unit's judgement as the rows that the tables hold of it.</summary>
+/// <remarks>The step, variant and revision of a row are part of its hash, so a change of any of them replaces the row.</remarks>
+internal sealed class UnitRows
+{
+    /// <summary>How many tables there are.</summary>
+    public static readonly int TableCount = Enum.GetValues<UnitTable>().Length;
+
+    private UnitRows(UnitJudgement judgement) => Judgement = judgement;
+
+    public UnitJudgement Judgement { get; }
+
+    public required ImmutableArray<Row<StepResult>> StepResults { get; init; }
+
+    public required ImmutableArray<Row<UnitResultRow>> UnitResults { get; init; }
+
+    public required ImmutableArray<Row<Finding>> Findings { get; init; }
+
+    public required ImmutableArray<Row<OpenInterval>> OpenIntervals { get; init; }
+
+    public required ImmutableArray<Row<MaterialUsage>> Usages { get; init; }
+
+    public required ImmutableArray<Row<GapRow>> Gaps { get; init; }
+
+    public required ImmutableArray<Row<Installation>> Installations { get; init; }
+
+    /// <summary>The rows of a judgement.</summary>
+    public static UnitRows Of(UnitJudgement judgement)
+    {
+        var status = judgement.Status;
+        return new(judgement)
+        {
+            StepResults = Rows(judgement.Steps, s => HashOf(s, status)),
+            UnitResults = status is { EndedDay: { } day, EndedAt: not null }
+                ? Rows([new UnitResultRow(day, status.Place == Place.Scrapped, status.PassedFirstTime)], r => HashOf(r, status))
+                : [],
+            Findings = Rows(judgement.Findings, HashOf),
+            OpenIntervals = Rows(judgement.OpenIntervals, HashOf),
+            Usages = Rows(judgement.Usages, HashOf),
+            Gaps = Rows([.. judgement.Gaps.SelectMany(g => g.Items.Select(i => new GapRow(g, i)))], HashOf),
+            Installations = Rows(judgement.Installations, HashOf),
+        };
+    }
+
+    /// <summary>The identities of the rows of one table.</summary>
+    public IEnumerable<long> Ids(UnitTable table) => table switch
+    {
+        UnitTable.StepResult => StepResults.Select(r => r.Id),
+        UnitTable.UnitResult => UnitResults.Select(r => r.Id),
+        UnitTable.Finding => Findings.Select(r => r.Id),
+        UnitTable.OpenInterval => OpenIntervals.Select(r => r.Id),
+        UnitTable.MaterialUsage => Usages.Select(r => r.Id),
+        UnitTable.TraceGap => Gaps.Select(r => r.Id),
+        UnitTable.Installation => Installations.Select(r => r.Id),
+        _ => throw new ArgumentOutOfRangeException(nameof(table)),
+    };
+
+    // Two rows that say the same are one row: the table's key would refuse the second.
+    private static ImmutableArray<Row<T>> Rows<T>(ImmutableArray<T> values, Func<T, long> hash)
+    {
+        var rows = ImmutableArray.CreateBuilder<Row<T>>(values.Length);
+        var seen = new HashSet<long>(values.Length);
+        foreach (var value in values)
+        {
+            var id = hash(value);
+            if (seen.Add(id))
+            {
+                rows.Add(new(id, value));
+            }
+        }
+
+        return rows.ToImmutable();
+    }
+
+    private static long HashOf(StepResult s, UnitStatus status)
+    {
+        var h = new RowHash();
+        h.Add(status.Variant?.Value);
+        h.Add(s.Revision?.Value);
+        h.Add(s.Step.Value);
+        h.Add(s.Attempt);
+        h.Add(s.Record);
+        h.Add(s.StartedAt);
+        h.Add(s.CompletedAt);
+        h.Add(s.Day.DayNumber);
+        h.Add(s.Station?.Value);
+        h.Add(s.Person?.Value);
+        h.Add(s.IsRework);
+        h.Add(s.Passed);
+        h.Add(s.Defects);
+        h.Add(s.Opportunities);
+        return h.Value;
+    }
+
+    private static long HashOf(UnitResultRow r, UnitStatus status)
+    {
+        var h = new RowHash();
+        h.Add(status.Variant?.Value);
+        h.Add(status.Revision?.Value);
+        h.Add(r.Day.DayNumber);
+        h.Add(r.IsScrapped);
+        h.Add(r.Passed);
+        return h.Value;
+    }
+
+    private static long HashOf(Finding f)
+    {
+        var h = new RowHash();
+        h.Add(f.Kind);
+        h.Add(f.Rule);
+        h.Add(f.Step?.Value);
+        h.Add(f.Attempt);
+        h.Add(f.Record);
+        h.Add(f.At);
+        h.Add((int)f.Policy.Enforcement);
+        h.Add(f.Policy.CountsAsDefect);
+        h.Add(f.Message);
+        foreach (var (name, value) in f.Evidence)
+        {
+            h.Add(name);
+            h.Add(value);
+        }
+
+        return h.Value;
+    }
+
+    private static long HashOf(OpenInterval i)
+    {
+        var h = new RowHash();
+        h.Add(i.Rule.Value);
+        h.Add(i.Name);
+        h.Add(i.FromStep.Value);
+        h.Add(i.ToStep.Value);
+        h.Add(i.StartedAt);
+        h.Add(i.Uncertainty.Ticks);
+        h.Add(i.ReadyAt);
+        h.Add(i.OverdueAt);
+        h.Add((int)i.Policy.Enforcement);
+        h.Add(i.Policy.CountsAsDefect);
+        return h.Value;
+    }
+
+    private static long HashOf(MaterialUsage u)
+    {
+        var h = new RowHash();
+        h.Add(u.Step?.Value);
+        h.Add(u.Record);
+        h.Add(u.Requirement?.Value);
+        h.Add(u.Lot.Item.Value);
+        h.Add(u.Lot.Lot.Value);
+        h.Add(u.Container?.Value);
+        h.Add(u.IsOneOf);
+        h.Add(u.From);
+        h.Add(u.To);
+        h.Add(u.Station?.Value);
+        return h.Value;
+    }
+
+    private static long HashOf(GapRow row)
+    {
+        var h = new RowHash();
+        var g = row.Gap;
+        h.Add(row.Item.Value);
+        h.Add((int)g.Kind);
+        h.Add((int)g.Reason);
+        h.Add(g.Step.Value);
+        h.Add(g.Record);
+        h.Add(g.Requirement.Value);
+        h.Add(g.Lot?.ToString());
+        h.Add(g.From);
+        h.Add(g.To);
+        h.Add(g.Station?.Value);
+        return h.Value;
+    }
+
+    private static long HashOf(Installation i)
+    {
+        var h = new RowHash();
+        h.Add(i.Component.ToString());
+        h.Add(i.Position.Value);
+        h.Add(i.Step?.Value);
+        h.Add(i.Record);
+        h.Add(i.From);
+        h.Add(i.To);
+        return h.Value;
+    }
+}

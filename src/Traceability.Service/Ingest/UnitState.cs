@@ -1,0 +1,116 @@
+using Traceability.Domain.Facts;
+using Traceability.Domain.Judging;
+using Traceability.Domain.Primitives;
+using Traceability.Domain.ProductUnits;
+
+namespace Traceability.Service.Ingest;
+
+/// <summary>A unit as the database holds it: its facts, and which rows are stored of it.</summary>
+/// <param name="Unit">The facts.</param>
+/// <param name="Judgement">How many judgements were stored; the next writer must find this number.</param>
+/// <param name="Rows">The identities of the stored rows, by <see cref="UnitTable"/>.</param>
+/// <param name="Dependencies">The stored dependencies.</param>
+internal sealed record UnitState(ProductUnit Unit, long Judgement, ImmutableArray<HashSet<long>> Rows, ImmutableHashSet<string> Dependencies)
+{
+    /// <summary>The unit's stream.</summary>
+    public string Stream => StreamNames.Of(Unit.Key);
+}
+
+/// <summary>A unit while a group of facts is put together.</summary>
+internal sealed class UnitDraft(UnitState stored)
+{
+    private readonly HashSet<string> _dependencies = [.. stored.Dependencies];
+
+    /// <summary>As the database holds it.</summary>
+    public UnitState Stored { get; } = stored;
+
+    /// <summary>With the facts of the group.</summary>
+    public ProductUnit Unit { get; private set; } = stored.Unit;
+
+    /// <summary>The rows of the last judgement; null while it isn't judged.</summary>
+    public UnitRows? Rows { get; private set; }
+
+    /// <summary>How many facts the group adds.</summary>
+    public int Added => Unit.Version - Stored.Unit.Version;
+
+    /// <summary>The streams that its judgement looks at and that are watched for changes.</summary>
+    public IReadOnlySet<string> Dependencies => _dependencies;
+
+    /// <summary>The units that its facts name as components.</summary>
+    public IEnumerable<UnitKey> Components => _dependencies
+        .Where(d => d.StartsWith(StreamNames.UnitPrefix, StringComparison.Ordinal))
+        .Select(d => UnitKey.Parse(d[StreamNames.UnitPrefix.Length..]));
+
+    /// <summary>Adds a fact.</summary>
+    public void Add(RecordedFact fact)
+    {
+        Unit = Unit.With(fact);
+        Watch(_dependencies, fact.Fact);
+    }
+
+    /// <summary>Judges the unit and gives the findings that were not there before.</summary>
+    public ImmutableArray<Finding> Judge(IReferences references)
+    {
+        var before = Rows is null ? Stored.Rows[(int)UnitTable.Finding] : [.. Rows.Ids(UnitTable.Finding)];
+        Rows = UnitRows.Of(Domain.Judging.Judge.Unit(Unit, references));
+        return [.. Rows.Findings.Where(r => !before.Contains(r.Id)).Select(r => r.Value)];
+    }
+
+    /// <summary>As the database will hold it once the group is stored.</summary>
+    public UnitState AsStored() => new(
+        Unit,
+        Stored.Judgement + 1,
+        Rows is null ? Stored.Rows : [.. Enumerable.Range(0, UnitRows.TableCount).Select(t => Rows.Ids((UnitTable)t).ToHashSet())],
+        [.. _dependencies]);
+
+    // Items, routings, stations, sites and defects change too rarely to be worth a row for each unit that looks at them.
+    private static void Watch(HashSet<string> dependencies, Fact fact)
+    {
+        var names = new HashSet<string>(StringComparer.Ordinal);
+        Domain.Judging.Dependencies.Add(names, fact);
+        dependencies.UnionWith(names.Where(IsWatched));
+    }
+
+    private static bool IsWatched(string stream) =>
+        stream.StartsWith(StreamNames.UnitPrefix, StringComparison.Ordinal)
+        || stream.StartsWith("lot/", StringComparison.Ordinal)
+        || stream.StartsWith("tool/", StringComparison.Ordinal)
+        || stream.StartsWith("person/", StringComparison.Ordinal);
+}
+
+/// <summary>The units that were used last, so that a fact about one of them needs no reading. For one thread.</summary>
+internal sealed class UnitCache(int most)
+{
+    private readonly Dictionary<string, LinkedListNode<UnitState>> _nodes = new(StringComparer.Ordinal);
+    private readonly LinkedList<UnitState> _byUse = new();
+
+    public UnitState? Find(string stream)
+    {
+        if (!_nodes.TryGetValue(stream, out var node))
+        {
+            return null;
+        }
+
+        _byUse.Remove(node);
+        _byUse.AddFirst(node);
+        return node.Value;
+    }
+
+    public void Put(UnitState state)
+    {
+        Remove(state.Stream);
+        _nodes[state.Stream] = _byUse.AddFirst(state);
+        if (_nodes.Count > most)
+        {
+            Remove(_byUse.Last!.Value.Stream);
+        }
+    }
+
+    public void Remove(string stream)
+    {
+        if (_nodes.Remove(stream, out var node))
+        {
+            _byUse.Remove(node);
+        }
+    }
+}

@@ -1,0 +1,27 @@
+using JasperFx.Events;
+using Marten;
+using Npgsql;
+
+namespace Traceability.Service.Storage;
+
+/// <summary>The event store's settings: Marten owns the event tables and their form.</summary>
+internal static class EventStore
+{
+    /// <summary>The schema of the event tables.</summary>
+    public const string Schema = "events";
+
+    /// <summary>Configures the store on a database.</summary>
+    public static void Configure(StoreOptions options, NpgsqlDataSource database)
+    {
+        options.Connection(database);
+        options.DatabaseSchemaName = Schema;
+        options.Events.DatabaseSchemaName = Schema;
+        options.Events.StreamIdentity = StreamIdentity.AsString;
+        options.Events.AppendMode = EventAppendMode.QuickWithServerTimestamps;
+        options.UseSystemTextJsonForSerialization(EventJson.Options);
+        foreach (var (type, name) in EventNames.All)
+        {
+            options.Events.MapEventType(type, name);
+        }
+    }
+}

@@ -1,0 +1,127 @@
+using Npgsql;
+using NpgsqlTypes;
+using Traceability.Domain.Facts;
+using Traceability.Domain.Judging;
+using Traceability.Domain.Sites;
+
+namespace Traceability.Service.Storage;
+
+/// <summary>Everything that judgements look at beside the units: definitions, lots, tools, people. Held in memory, folded.</summary>
+/// <remarks>
+/// Every change of such a stream raises one number in the database (the reference clock), under a lock that group commits
+/// share: a reader that knows the number knows whether what it holds is current. Streams are loaded when first asked for.
+/// A snapshot is immutable; the cache is safe for use by several threads.
+/// </remarks>
+internal sealed class ReferenceCache(StorageLimits limits) : IDisposable
+{
+    private readonly SemaphoreSlim _loading = new(1, 1);
+    private Snapshot _current = new(0, References.None, ImmutableHashSet.Create<string>(StringComparer.Ordinal));
+
+    /// <summary>What is held, as of one value of the reference clock. A name in Known that References lacks does not exist.</summary>
+    internal sealed record Snapshot(long Seq, References References, ImmutableHashSet<string> Known);
+
+    /// <summary>A snapshot that is current in the connection's view of the database and knows all these streams.</summary>
+    public async Task<Snapshot> GetAsync(NpgsqlConnection connection, long seq, IEnumerable<string> streams, CancellationToken cancellation)
+    {
+        var current = Volatile.Read(ref _current);
+        if (current.Seq == seq && !streams.Any(s => !current.Known.Contains(s)))
+        {
+            return current;
+        }
+
+        if (seq < current.Seq)
+        {
+            // The connection looks at an older state of the database than the cache holds: what it reads is not for sharing.
+            return await LoadAsync(connection, new(seq, References.None, current.Known.Clear()), seq, [.. streams], cancellation);
+        }
+
+        await _loading.WaitAsync(cancellation);
+        try
+        {
+            current = _current;
+            if (current.Known.Count > limits.ReferencesMax)
+            {
+                current = new(0, References.None, current.Known.Clear());
+            }
+
+            var load = streams.Where(s => !current.Known.Contains(s)).ToHashSet(StringComparer.Ordinal);
+            if (current.Seq < seq)
+            {
+                load.UnionWith(await ChangedAsync(connection, current, cancellation));
+            }
+
+            if (seq < current.Seq)
+            {
+                return await LoadAsync(connection, new(seq, References.None, current.Known.Clear()), seq, [.. streams], cancellation);
+            }
+
+            current = await LoadAsync(connection, current, seq, load, cancellation);
+            Volatile.Write(ref _current, current);
+            return current;
+        }
+        finally
+        {
+            _loading.Release();
+        }
+    }
+
+    /// <summary>The reference clock in the connection's view of the database.</summary>
+    public static async Task<long> SeqAsync(NpgsqlConnection connection, CancellationToken cancellation)
+    {
+        await using var command = new NpgsqlCommand("select seq from traceability.reference_clock", connection);
+        return (long)(await command.ExecuteScalarAsync(cancellation))!;
+    }
+
+    /// <inheritdoc />
+    public void Dispose() => _loading.Dispose();
+
+    private static async Task<List<string>> ChangedAsync(NpgsqlConnection connection, Snapshot current, CancellationToken cancellation)
+    {
+        var changed = new List<string>();
+        await using var command = new NpgsqlCommand("select stream from traceability.reference_stream where seq > $1", connection)
+        {
+            Parameters = { new() { Value = current.Seq, NpgsqlDbType = NpgsqlDbType.Bigint } },
+        };
+        await using var reader = await command.ExecuteReaderAsync(cancellation);
+        while (await reader.ReadAsync(cancellation))
+        {
+            if (current.Known.Contains(reader.GetString(0)))
+            {
+                changed.Add(reader.GetString(0));
+            }
+        }
+
+        return changed;
+    }
+
+    private static async Task<Snapshot> LoadAsync(
+        NpgsqlConnection connection, Snapshot current, long seq, HashSet<string> load, CancellationToken cancellation)
+    {
+        var references = current.References;
+        var known = current.Known;
+        while (load.Count > 0)
+        {
+            var sites = new HashSet<string>(StringComparer.Ordinal);
+            foreach (var (stream, facts) in await EventReader.LoadAsync(connection, load, cancellation))
+            {
+                var state = References.Fold(stream, facts);
+                references = references.With(stream, state);
+                if (state is StationDefined station)
+                {
+                    sites.Add(StreamNames.Of(station.Site));
+                }
+            }
+
+            // A station's site comes along: it gives the day that a step belongs to.
+            known = known.Union(load);
+            sites.RemoveWhere(known.Contains);
+            load = sites;
+        }
+
+        return new(seq, references, known);
+    }
+}
+
+/// <summary>Limits of what the service keeps in memory.</summary>
+/// <param name="ReferencesMax">The most streams that the reference cache holds before it starts anew.</param>
+internal sealed record StorageLimits(int ReferencesMax = 50_000);

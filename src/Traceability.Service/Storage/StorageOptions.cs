@@ -1,0 +1,28 @@
+using System.ComponentModel.DataAnnotations;
+
+namespace Traceability.Service.Storage;
+
+/// <summary>Where the database is. Bound from "Postgres" and checked when the service starts.</summary>
+/// <remarks>With the connection string "Traceability" the service uses that server; else it starts and owns a private one.</remarks>
+public sealed class StorageOptions
+{
+    /// <summary>Name of the configuration section.</summary>
+    public const string SectionName = "Postgres";
+
+    /// <summary>Name of the connection string that names a server.</summary>
+    public const string ConnectionStringName = "Traceability";
+
+    /// <summary>Gets or sets the data folder of the private server.</summary>
+    /// <value>Default "data" below the current folder.</value>
+    [Required]
+    public string DataFolder { get; set; } = "data";
+
+    /// <summary>Gets or sets the most connections that the service opens.</summary>
+    /// <value>Default 40; at least 8, at most 500.</value>
+    [Range(8, 500)]
+    public int ConnectionsMax { get; set; } = 40;
+
+    /// <summary>Gets or sets a value indicating whether the service runs on a server that may lose acknowledged facts.</summary>
+    /// <value>Default false; true for tests only: readiness then does not look at the server's durability settings.</value>
+    public bool AllowUnsafeDurability { get; set; }
+}
