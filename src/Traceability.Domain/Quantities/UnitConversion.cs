@@ -170,14 +170,21 @@ internal sealed class UnitConversion
             return true;
         }
 
-        if (divisor == 1m && intercept.TryToDecimal(out after) && Ratio.Of(after) == intercept)
+        if (divisor == 1m && TryFinite(intercept, out after))
         {
             return true;
         }
 
         after = 0m;
-        var early = intercept / slope;
-        return early.TryToDecimal(out before) && Ratio.Of(before) == early;
+        return TryFinite(intercept / slope, out before);
+    }
+
+    // As short as it can be written: spare zeros would use up the scale that a reading needs.
+    private static bool TryFinite(Ratio exact, out decimal value)
+    {
+        var fits = exact.TryToDecimal(out value) && Ratio.Of(value) == exact;
+        value = WithoutTrailingZeros(value);
+        return fits;
     }
 
     private static int CountFactor(ref BigInteger number, int factor)

