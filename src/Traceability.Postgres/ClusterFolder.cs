@@ -6,7 +6,7 @@ namespace Traceability.Postgres;
 internal sealed class ClusterFolder
 {
     private static readonly string[] OurNames =
-        ["cluster", "cluster.new", "socket", FolderLock.FileName, "postgres.log", "administrator-key", "lost+found"];
+        ["cluster", "cluster.new", "socket", FolderLock.FileName, FolderLock.OwnerFileName, "postgres.log", "administrator-key", "lost+found"];
 
     internal ClusterFolder(string dataFolder)
     {

@@ -4,18 +4,23 @@ namespace Traceability.Postgres;
 
 /// <summary>
 /// Keeps two owners off one data folder. The lock is the operating system's and ends with the process, however it ends;
-/// the file's text says who holds it and where the socket folder is, so that the next owner can tidy it away.
+/// a file beside it says who holds it and where the socket folder is, so that the next owner can tidy it away.
 /// </summary>
 internal sealed class FolderLock : IDisposable
 {
     internal const string FileName = "postgres.lock";
 
-    private readonly FileStream file;
+    internal const string OwnerFileName = "postgres.owner";
 
-    private FolderLock(FileStream file, string? leftSocketFolder)
+    private readonly FileStream held;
+    private readonly string ownerFile;
+
+    private FolderLock(FileStream held, string ownerFile)
     {
-        this.file = file;
-        LeftSocketFolder = leftSocketFolder;
+        this.held = held;
+        this.ownerFile = ownerFile;
+        LeftSocketFolder = LineOf(ownerFile, 1);
+        Write(LeftSocketFolder);
     }
 
     /// <summary>Gets the socket folder that the last owner did not remove, if any.</summary>
@@ -24,47 +29,30 @@ internal sealed class FolderLock : IDisposable
     internal static FolderLock Take(string dataFolder)
     {
         var path = Path.Combine(dataFolder, FileName);
-        FileStream stream;
+        var note = Path.Combine(dataFolder, OwnerFileName);
         try
         {
-            stream = new FileStream(path, new FileStreamOptions
-            {
-                Mode = FileMode.OpenOrCreate,
-                Access = FileAccess.ReadWrite,
-                Share = FileShare.None,
-            });
+            return new FolderLock(new FileStream(path, FileMode.OpenOrCreate, FileAccess.ReadWrite, FileShare.None), note);
         }
         catch (IOException e) when (File.Exists(path))
         {
             throw new EmbeddedPostgresException(
-                $"The data folder {dataFolder} is in use by process {HolderOf(path)}. One data folder has one owner: "
+                $"The data folder {dataFolder} is in use by process {LineOf(note, 0) ?? "(not known yet)"}. One data folder has one owner: "
                 + "stop the other service, or name another data folder.",
                 e);
         }
-
-        Unix.SetMode(path, UnixFileMode.UserRead | UnixFileMode.UserWrite);
-        using var reader = new StreamReader(stream, leaveOpen: true);
-        var left = reader.ReadToEnd().Split('\n').ElementAtOrDefault(1);
-        var taken = new FolderLock(stream, string.IsNullOrEmpty(left) ? null : left);
-        taken.Write(taken.LeftSocketFolder);
-        return taken;
+        catch (UnauthorizedAccessException e)
+        {
+            throw new EmbeddedPostgresException($"The data folder {dataFolder} can't be written to by this user: {e.Message}", e);
+        }
     }
 
     /// <summary>Notes where the socket is, or that it is gone.</summary>
-    internal void Write(string? socketFolder)
-    {
-        file.SetLength(0);
-        file.Write(System.Text.Encoding.UTF8.GetBytes(
-            string.Create(CultureInfo.InvariantCulture, $"{Environment.ProcessId}\n{socketFolder}\n")));
-        file.Flush();
-    }
+    internal void Write(string? socketFolder) => File.WriteAllText(
+        ownerFile, string.Create(CultureInfo.InvariantCulture, $"{Environment.ProcessId}\n{socketFolder}\n"));
 
-    public void Dispose() => file.Dispose();
+    public void Dispose() => held.Dispose();
 
-    private static string HolderOf(string path)
-    {
-        using var shared = new FileStream(path, FileMode.Open, FileAccess.Read, FileShare.ReadWrite | FileShare.Delete);
-        using var reader = new StreamReader(shared);
-        return reader.ReadLine() is { Length: > 0 } holder ? holder : "(not known yet)";
-    }
+    private static string? LineOf(string file, int index) =>
+        File.Exists(file) && File.ReadAllLines(file).ElementAtOrDefault(index) is { Length: > 0 } line ? line : null;
 }
