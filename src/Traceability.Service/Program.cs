@@ -1,2 +1,4 @@
-var app = WebApplication.CreateSlimBuilder(args).Build();
-await app.RunAsync();
+using Traceability.Service;
+
+await using var service = await TraceabilityService.CreateAsync(args);
+await service.App.RunAsync();

@@ -1,4 +1,3 @@
-using Traceability.Domain.Items;
 using Traceability.Domain.Judging;
 using Traceability.Domain.Lots;
 using Traceability.Domain.People;

@@ -1,0 +1,60 @@
+using System.Data;
+using Npgsql;
+using Traceability.Domain.Facts;
+using Traceability.Domain.Judging;
+using Traceability.Domain.Primitives;
+using Traceability.Domain.ProductUnits;
+
+namespace Traceability.Service.Storage;
+
+/// <summary>A unit judged at the moment of asking, with what it was judged by.</summary>
+/// <param name="Unit">The unit's facts.</param>
+/// <param name="Judgement">The judgement.</param>
+/// <param name="References">What the judgement looked at.</param>
+/// <param name="Parents">Where the unit was and is installed.</param>
+public sealed record JudgedUnit(ProductUnit Unit, UnitJudgement Judgement, IReferences References, ImmutableArray<Installation> Parents);
+
+/// <summary>Reads units as of now: every fact acknowledged before the question is in the answer.</summary>
+internal sealed class UnitReader(NpgsqlDataSource database, ReferenceCache references)
+{
+    /// <summary>The unit, or null if it was never opened.</summary>
+    /// <param name="key">The unit.</param>
+    /// <param name="asked">Facts that the question is about: what they name is looked up too.</param>
+    /// <param name="cancellation">Gives up.</param>
+    public async Task<JudgedUnit?> FindAsync(UnitKey key, IEnumerable<Fact> asked, CancellationToken cancellation)
+    {
+        await using var connection = await database.OpenConnectionAsync(cancellation);
+        await using var transaction = await connection.BeginTransactionAsync(IsolationLevel.RepeatableRead, cancellation);
+        var seq = await ReferenceCache.SeqAsync(connection, cancellation);
+        var stream = StreamNames.Of(key);
+        if (!(await EventReader.LoadAsync(connection, [stream], cancellation)).TryGetValue(stream, out var facts))
+        {
+            return null;
+        }
+
+        var unit = ProductUnit.Of(key, facts);
+        var names = new HashSet<string>(Dependencies.Of(unit), StringComparer.Ordinal);
+        foreach (var fact in asked)
+        {
+            Dependencies.Add(names, fact);
+        }
+
+        var components = names.Where(n => n.StartsWith(StreamNames.UnitPrefix, StringComparison.Ordinal)).ToHashSet(StringComparer.Ordinal);
+        names.ExceptWith(components);
+        var known = (await references.GetAsync(connection, seq, names, cancellation)).References;
+        foreach (var (component, componentFacts) in await EventReader.LoadAsync(connection, components, cancellation))
+        {
+            known = known.With(component, References.Fold(component, componentFacts));
+        }
+
+        UnitKey[] keys = [key, .. components.Select(c => UnitKey.Parse(c[StreamNames.UnitPrefix.Length..]))];
+        var installations = await Ingest.UnitLoader.InstallationsAsync(connection, keys, cancellation);
+        foreach (var component in keys)
+        {
+            known = known.WithInstallations(component, [.. installations[component]]);
+        }
+
+        await transaction.CommitAsync(cancellation);
+        return new(unit, Judge.Unit(unit, known), known, [.. installations[key]]);
+    }
+}

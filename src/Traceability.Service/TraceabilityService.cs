@@ -1,0 +1,90 @@
+using Marten;
+using Microsoft.Extensions.Options;
+using Npgsql;
+using Traceability.Postgres;
+using Traceability.Service.Ingest;
+using Traceability.Service.Storage;
+
+namespace Traceability.Service;
+
+/// <summary>The whole service: its web application and, without a connection string, the private database that it owns.</summary>
+public sealed class TraceabilityService : IAsyncDisposable
+{
+    private readonly EmbeddedPostgres? _postgres;
+
+    private TraceabilityService(WebApplication app, EmbeddedPostgres? postgres)
+    {
+        App = app;
+        _postgres = postgres;
+    }
+
+    /// <summary>The web application; not started yet.</summary>
+    public WebApplication App { get; }
+
+    /// <summary>Makes the service, with its database started and brought to this version's form.</summary>
+    public static async Task<TraceabilityService> CreateAsync(string[] args, CancellationToken cancellation = default)
+    {
+        var builder = WebApplication.CreateBuilder(args);
+        var storage = builder.Configuration.GetSection(StorageOptions.SectionName).Get<StorageOptions>() ?? new();
+        var connectionString = builder.Configuration.GetConnectionString(StorageOptions.ConnectionStringName);
+        EmbeddedPostgres? postgres = null;
+        if (string.IsNullOrWhiteSpace(connectionString))
+        {
+            postgres = await EmbeddedPostgres.StartAsync(new() { DataFolder = Path.GetFullPath(storage.DataFolder) }, cancellation);
+            connectionString = postgres.ConnectionString;
+        }
+
+        try
+        {
+            var app = Build(builder, connectionString, storage);
+            await app.Services.GetRequiredService<Migrator>().ApplyAsync(cancellation);
+            await Features.StartAsync(app, storage.DataFolder, cancellation);
+            return new(app, postgres);
+        }
+        catch
+        {
+            if (postgres is not null)
+            {
+                await postgres.DisposeAsync();
+            }
+
+            throw;
+        }
+    }
+
+    /// <summary>The application without a database: enough to describe itself.</summary>
+    public static WebApplication Describe(string[] args) =>
+        Build(WebApplication.CreateBuilder(args), "Host=localhost;Database=none", new());
+
+    /// <inheritdoc />
+    public async ValueTask DisposeAsync()
+    {
+        await App.DisposeAsync();
+        if (_postgres is not null)
+        {
+            await _postgres.DisposeAsync();
+        }
+    }
+
+    private static WebApplication Build(WebApplicationBuilder builder, string connectionString, StorageOptions storage)
+    {
+        var services = builder.Services;
+        services.AddSingleton(TimeProvider.System);
+        services.AddOptions<StorageOptions>().BindConfiguration(StorageOptions.SectionName).ValidateDataAnnotations().ValidateOnStart();
+        services.AddOptions<IngestOptions>().BindConfiguration(IngestOptions.SectionName).ValidateDataAnnotations().ValidateOnStart();
+        services.AddSingleton(_ => Database.Open(connectionString, storage));
+        services.AddSingleton<IDocumentStore>(s => DocumentStore.For(o => EventStore.Configure(o, s.GetRequiredService<NpgsqlDataSource>())));
+        services.AddSingleton<Migrator>();
+        services.AddSingleton(new StorageLimits());
+        services.AddSingleton<ReferenceCache>();
+        services.AddSingleton<UnitReader>();
+        services.AddSingleton<GroupCommitter>();
+        services.AddSingleton<IIngest>(s => s.GetRequiredService<GroupCommitter>());
+        services.AddHostedService(s => s.GetRequiredService<GroupCommitter>());
+        services.AddHostedService<RejudgeWorker>();
+        Features.Add(builder);
+        var app = builder.Build();
+        Features.Map(app);
+        return app;
+    }
+}
