@@ -38,7 +38,7 @@ public sealed class TraceabilityService : IAsyncDisposable
         {
             var app = Build(builder, connectionString, storage);
             await app.Services.GetRequiredService<Migrator>().ApplyAsync(cancellation);
-            await Features.StartAsync(app, storage.DataFolder, cancellation);
+            await FeatureList.StartAsync(app, storage.DataFolder, cancellation);
             return new(app, postgres);
         }
         catch
@@ -82,9 +82,9 @@ public sealed class TraceabilityService : IAsyncDisposable
         services.AddSingleton<IIngest>(s => s.GetRequiredService<GroupCommitter>());
         services.AddHostedService(s => s.GetRequiredService<GroupCommitter>());
         services.AddHostedService<RejudgeWorker>();
-        Features.Add(builder);
+        FeatureList.Add(builder);
         var app = builder.Build();
-        Features.Map(app);
+        FeatureList.Map(app);
         return app;
     }
 }

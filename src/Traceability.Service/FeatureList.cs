@@ -1,7 +1,7 @@
 namespace Traceability.Service;
 
 /// <summary>The list of features: nothing is discovered by scanning.</summary>
-internal static class Features
+internal static class FeatureList
 {
     /// <summary>Adds every feature's services.</summary>
     public static void Add(WebApplicationBuilder builder)
