@@ -1,5 +1,4 @@
 using Marten;
-using Microsoft.Extensions.Options;
 using Npgsql;
 using Traceability.Postgres;
 using Traceability.Service.Ingest;

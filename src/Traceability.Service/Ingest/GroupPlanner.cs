@@ -4,7 +4,6 @@ using NpgsqlTypes;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Judging;
 using Traceability.Domain.Primitives;
-using Traceability.Domain.ProductUnits;
 using Traceability.Service.Storage;
 
 namespace Traceability.Service.Ingest;

@@ -21,7 +21,7 @@ internal sealed class ReferenceCache(StorageLimits limits) : IDisposable
     internal sealed record Snapshot(long Seq, References References, ImmutableHashSet<string> Known);
 
     /// <summary>A snapshot that is current in the connection's view of the database and knows all these streams.</summary>
-    public async Task<Snapshot> GetAsync(NpgsqlConnection connection, long seq, IEnumerable<string> streams, CancellationToken cancellation)
+    public async Task<Snapshot> GetAsync(NpgsqlConnection connection, long seq, IReadOnlyCollection<string> streams, CancellationToken cancellation)
     {
         var current = Volatile.Read(ref _current);
         if (current.Seq == seq && !streams.Any(s => !current.Known.Contains(s)))
