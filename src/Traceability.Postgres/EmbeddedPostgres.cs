@@ -10,6 +10,7 @@ namespace Traceability.Postgres;
 /// <remarks>Members may be used from any thread.</remarks>
 public sealed class EmbeddedPostgres : IAsyncDisposable
 {
+    private static readonly TimeSpan PauseMin = TimeSpan.FromMilliseconds(200);
     private static readonly TimeSpan PauseMax = TimeSpan.FromSeconds(5);
 
     private readonly EmbeddedPostgresOptions options;
@@ -126,6 +127,7 @@ public sealed class EmbeddedPostgres : IAsyncDisposable
     private async Task RunAsync(CancellationToken cancellation)
     {
         server?.Dispose();
+        server = null;
         server = ServerProcess.Start(cluster, account, binaries, ServerSettings.Arguments(cluster, socketFolder, options));
         ProcessId = await server.ReadyAsync(options.StartTimeout, cancellation).ConfigureAwait(false);
 
@@ -168,9 +170,13 @@ public sealed class EmbeddedPostgres : IAsyncDisposable
         {
             try
             {
-                await server!.Ended.WaitAsync(stopping.Token).ConfigureAwait(false);
-                Log($"PostgreSQL on {cluster.Path} ended by itself and is started again.");
-                server.Stop();
+                if (server is not null)
+                {
+                    await server.Ended.WaitAsync(stopping.Token).ConfigureAwait(false);
+                    Log($"PostgreSQL on {cluster.Path} ended by itself and is started again.");
+                    server.Stop();
+                }
+
                 await Task.Delay(pause, stopping.Token).ConfigureAwait(false);
                 await ClusterProcesses.EndAsync(cluster.Path, options.StopTimeout, Log, stopping.Token).ConfigureAwait(false);
                 await RunAsync(stopping.Token).ConfigureAwait(false);
@@ -180,10 +186,10 @@ public sealed class EmbeddedPostgres : IAsyncDisposable
             {
                 return;
             }
-            catch (Exception e) when (e is EmbeddedPostgresException or NpgsqlException or IOException or UnauthorizedAccessException)
+            catch (Exception e)
             {
                 // A full disk, say: what can heal is tried again for as long as the service lives; its health tells.
-                pause = pause == TimeSpan.Zero ? TimeSpan.FromMilliseconds(200) : TimeSpan.FromTicks(Math.Min(pause.Ticks * 2, PauseMax.Ticks));
+                pause = pause == TimeSpan.Zero ? PauseMin : TimeSpan.FromTicks(Math.Min(pause.Ticks * 2, PauseMax.Ticks));
                 Log($"PostgreSQL on {cluster.Path} could not be started again: {e.Message}");
             }
         }

@@ -91,6 +91,21 @@ public sealed class LifeTests : ServerFixture
     }
 
     [Fact]
+    public async Task A_server_that_outlived_its_owner_is_shut_down_cleanly_before_the_next_start()
+    {
+        await using var owner = await OwnerProcess.StartAsync(Folder, PostgresDurability.Full);
+        await AskAsync(owner.ConnectionString, "CREATE TABLE kept AS SELECT 'glue' AS what");
+        await owner.KillWithKeeperAsync();
+        Assert.Equal("glue", await AskAsync(owner.ConnectionString, "SELECT what FROM kept"));
+
+        await using var next = await StartAsync(PostgresDurability.Full);
+
+        Assert.False(Runs(owner.ServerId));
+        Assert.Equal("glue", await AskAsync(next.ConnectionString, "SELECT what FROM kept"));
+        Assert.Equal("shut down", await StateBeforeStartAsync(next));
+    }
+
+    [Fact]
     public async Task A_lock_file_that_names_a_process_of_somebody_else_hinders_no_start()
     {
         await using (await StartAsync())

@@ -58,6 +58,21 @@ internal sealed class OwnerProcess : IAsyncDisposable
         await process.WaitForExitAsync();
     }
 
+    /// <summary>kill -9 also for the shell that ends the server with its owner, so that the server is left alone.</summary>
+    internal async Task KillWithKeeperAsync()
+    {
+        // The owner is stopped first: else it would see its keeper die and start the server again.
+        await SignalAsync("-STOP", process.Id);
+        var keeper = ParentOf(ServerId);
+        foreach (var watcher in ChildrenOf(keeper).Where(id => id != ServerId))
+        {
+            await SignalAsync("-KILL", watcher);
+        }
+
+        await SignalAsync("-KILL", keeper);
+        await KillAsync();
+    }
+
     public async ValueTask DisposeAsync()
     {
         if (!process.HasExited)
@@ -68,4 +83,20 @@ internal sealed class OwnerProcess : IAsyncDisposable
 
         process.Dispose();
     }
+
+    private static async Task SignalAsync(string signal, int processId)
+    {
+        using var kill = Process.Start("kill", [signal, processId.ToString(CultureInfo.InvariantCulture)]);
+        await kill.WaitForExitAsync();
+        Assert.Equal(0, kill.ExitCode);
+    }
+
+    private static int ParentOf(int processId) => int.Parse(
+        File.ReadLines($"/proc/{processId}/status").First(l => l.StartsWith("PPid:", StringComparison.Ordinal))[5..],
+        CultureInfo.InvariantCulture);
+
+    private static List<int> ChildrenOf(int processId) =>
+        [.. File.ReadAllText($"/proc/{processId}/task/{processId}/children")
+            .Split(' ', StringSplitOptions.RemoveEmptyEntries)
+            .Select(id => int.Parse(id, CultureInfo.InvariantCulture))];
 }

@@ -42,7 +42,19 @@ public abstract class ServerFixture : IDisposable
         return (await command.ExecuteScalarAsync())?.ToString();
     }
 
-    protected static bool Runs(int processId) => Directory.Exists($"/proc/{processId}");
+    /// <summary>Whether a process runs; one that has ended but that its parent has not asked after ("Z") does not.</summary>
+    protected static bool Runs(int processId)
+    {
+        try
+        {
+            return !File.ReadLines($"/proc/{processId}/status").Any(l => l.StartsWith("State:\tZ", StringComparison.Ordinal));
+        }
+        catch (IOException)
+        {
+            // No such process, or it went while we read.
+            return false;
+        }
+    }
 
     protected static async Task WaitUntilAsync(Func<bool> reached, string what)
     {
