@@ -11,10 +11,10 @@ namespace Traceability.Testing;
 internal interface ITestServer
 {
     /// <summary>Gets the connection string of a role that may create databases.</summary>
-    public string ConnectionString { get; }
+    string ConnectionString { get; }
 
     /// <summary>Throws unless the connection leads to the server that this process means.</summary>
-    public Task RequireOursAsync(NpgsqlConnection connection, CancellationToken cancellation);
+    Task RequireOursAsync(NpgsqlConnection connection, CancellationToken cancellation);
 }
 
 /// <summary>The server that the environment names: whoever named it answers for it.</summary>
