@@ -1,0 +1,113 @@
+using System.Text.Json;
+using Traceability.Contracts.Units;
+using Traceability.Domain.Facts;
+using Traceability.Domain.Judging;
+using Traceability.Domain.Primitives;
+using Traceability.Domain.ProductUnits;
+using Traceability.Domain.Tools;
+using Traceability.Service.Storage;
+
+namespace Traceability.Service.Features.Units;
+
+/// <summary>Puts the build record of a unit together, and of the units inside it.</summary>
+internal sealed class BuildRecords(UnitReader units, TimeProvider clock)
+{
+    // Deeper than any assembly: only records that contradict each other could nest further, in a circle.
+    private const int DepthMax = 12;
+
+    private const string Statement =
+        "This record states what was recorded and which rules the records broke. It does not state that the unit is safe or fit for use.";
+
+    /// <summary>The build record, or null if the unit was never opened.</summary>
+    public Task<BuildRecord?> FindAsync(UnitKey unit, CancellationToken cancellation) => FindAsync(unit, 0, cancellation);
+
+    private async Task<BuildRecord?> FindAsync(UnitKey key, int depth, CancellationToken cancellation)
+    {
+        if (await units.FindAsync(key, [], cancellation) is not { } judged)
+        {
+            return null;
+        }
+
+        var components = new List<BuildRecord>();
+        if (depth < DepthMax)
+        {
+            foreach (var inside in judged.Judgement.Installations.Where(i => i.To is null).Select(i => i.Component).Distinct())
+            {
+                if (await FindAsync(inside, depth + 1, cancellation) is { } component)
+                {
+                    components.Add(component);
+                }
+            }
+        }
+
+        var now = clock.GetUtcNow();
+        return new(
+            now,
+            UnitViews.Of(judged, now),
+            Records(judged.Unit),
+            [.. judged.Judgement.Usages.Select(u => Lot(u, judged.References))],
+            Tools(judged),
+            [.. judged.Judgement.Gaps.Select(Gap)],
+            components,
+            Statement);
+    }
+
+    private static List<RecordedFactView> Records(ProductUnit unit)
+    {
+        var effective = unit.Effective.ToDictionary(f => f.Id);
+        return [.. unit.Facts.Select((f, i) =>
+        {
+            var now = effective.GetValueOrDefault(f.Id);
+            return new RecordedFactView(
+                f.Id,
+                EventNames.Of(f.Fact.GetType()).Replace('_', '-'),
+                i + 1,
+                f.Fact.At,
+                f.RecordedAt,
+                JsonSerializer.Deserialize<JsonElement>(FactCodec.Serialize(f.Fact)),
+                now?.IsVoided ?? false,
+                now?.Corrections ?? []);
+        })];
+    }
+
+    private static LotUsed Lot(MaterialUsage usage, IReferences references)
+    {
+        var lot = references.FindLot(usage.Lot);
+        return new(
+            usage.Lot.Item.Value,
+            usage.Lot.Lot.Value,
+            usage.Container?.Value,
+            usage.Step?.Value,
+            usage.Record,
+            usage.IsOneOf,
+            lot?.Received?.SupplierLot,
+            lot?.ExpiresAt,
+            lot is not null);
+    }
+
+    private static List<ToolUsed> Tools(JudgedUnit judged) =>
+        [.. judged.Unit.Effective
+            .Where(f => !f.IsVoided)
+            .Select(f => (Record: f, Step: f.Fact as StepCompleted))
+            .Where(f => f.Step is not null)
+            .SelectMany(f => f.Step!.Tools.Select(use =>
+            {
+                var tool = judged.References.FindTool(use.Tool);
+                var calibration = tool?.CalibrationAt(f.Record.At);
+                return new ToolUsed(
+                    use.Tool.Value,
+                    use.Setting?.Value,
+                    f.Step.Step.Value,
+                    f.Record.Id,
+                    tool?.Definition?.ToolClass.Value,
+                    calibration?.At,
+                    (calibration?.Fact as ToolCalibrated)?.ValidUntil);
+            }))];
+
+    private static MissingTrace Gap(TraceGap gap) => new(
+        JsonNamingPolicy.KebabCaseLower.ConvertName(gap.Kind.ToString()),
+        JsonNamingPolicy.KebabCaseLower.ConvertName(gap.Reason.ToString()),
+        gap.Step.Value,
+        gap.Requirement.Value,
+        [.. gap.Items.Select(i => i.Value)]);
+}
