@@ -1,0 +1,159 @@
+namespace Traceability.Contracts.Facts;
+
+/// <summary>A tool was described, first or anew.</summary>
+public sealed record ToolDefined : FactMessage
+{
+    /// <summary>The tool's number.</summary>
+    public required string Tool { get; init; }
+
+    /// <summary>Its class: what a step asks for.</summary>
+    public required string ToolClass { get; init; }
+
+    /// <summary>What it is, in words; 1 to 2,000 characters.</summary>
+    public required string Description { get; init; }
+
+    /// <summary>Whether it may be used only while calibrated.</summary>
+    public required bool NeedsCalibration { get; init; }
+}
+
+/// <summary>A tool was calibrated.</summary>
+public sealed record ToolCalibrated : FactMessage
+{
+    /// <summary>The tool's number.</summary>
+    public required string Tool { get; init; }
+
+    /// <summary>Whether it was within its limits as found, before any adjustment.</summary>
+    public required bool FoundGood { get; init; }
+
+    /// <summary>Whether it was within its limits as left.</summary>
+    public required bool LeftGood { get; init; }
+
+    /// <summary>The end of validity, if it was left good.</summary>
+    public DateTimeOffset? ValidUntil { get; init; }
+
+    /// <summary>The certificate's number.</summary>
+    public string? Certificate { get; init; }
+}
+
+/// <summary>The torque that a tool gives at a setting was measured.</summary>
+public sealed record ToolSettingVerified : FactMessage
+{
+    /// <summary>The tool's number.</summary>
+    public required string Tool { get; init; }
+
+    /// <summary>The clutch or program setting.</summary>
+    public required string Setting { get; init; }
+
+    /// <summary>The torque measured, in a unit of torque such as N.m.</summary>
+    public required QuantityValue Torque { get; init; }
+
+    /// <summary>Until when it may be relied on; null: until it is measured again.</summary>
+    public DateTimeOffset? ValidUntil { get; init; }
+}
+
+/// <summary>A person was made known by a code.</summary>
+public sealed record PersonDefined : FactMessage
+{
+    /// <summary>The code of the person who is described.</summary>
+    public required string Subject { get; init; }
+
+    /// <summary>What to show; may be a code too.</summary>
+    public required string DisplayName { get; init; }
+}
+
+/// <summary>A person is qualified from here on.</summary>
+public sealed record QualificationGranted : FactMessage
+{
+    /// <summary>The code of the person who is described.</summary>
+    public required string Subject { get; init; }
+
+    /// <summary>What for.</summary>
+    public required string Qualification { get; init; }
+
+    /// <summary>Until when; null: until withdrawn.</summary>
+    public DateTimeOffset? ValidUntil { get; init; }
+}
+
+/// <summary>A person is no longer qualified from here on.</summary>
+public sealed record QualificationWithdrawn : FactMessage
+{
+    /// <summary>The code of the person who is described.</summary>
+    public required string Subject { get; init; }
+
+    /// <summary>What for.</summary>
+    public required string Qualification { get; init; }
+
+    /// <summary>Why, in words; 1 to 2,000 characters.</summary>
+    public required string Reason { get; init; }
+}
+
+/// <summary>A site was described, first or anew.</summary>
+public sealed record SiteDefined : FactMessage
+{
+    /// <summary>The site's code.</summary>
+    public required string Site { get; init; }
+
+    /// <summary>What it is, in words; 1 to 2,000 characters.</summary>
+    public required string Description { get; init; }
+
+    /// <summary>Its IANA time zone, such as Europe/Lisbon: days in answers are the site's calendar days.</summary>
+    public required string TimeZone { get; init; }
+}
+
+/// <summary>A station was described, first or anew.</summary>
+public sealed record StationDefined : FactMessage
+{
+    /// <summary>The code of the station that is described.</summary>
+    public required string Subject { get; init; }
+
+    /// <summary>The code of the site that it belongs to.</summary>
+    public required string Site { get; init; }
+
+    /// <summary>What it is, in words; 1 to 2,000 characters.</summary>
+    public required string Description { get; init; }
+}
+
+/// <summary>An item was described, first or anew.</summary>
+public sealed record ItemDefined : FactMessage
+{
+    /// <summary>The item's number.</summary>
+    public required string Item { get; init; }
+
+    /// <summary>Its kind.</summary>
+    public required ItemKind Kind { get; init; }
+
+    /// <summary>What it is, in words; 1 to 2,000 characters.</summary>
+    public required string Description { get; init; }
+
+    /// <summary>Its variants; none for an item without.</summary>
+    public IReadOnlyList<string>? Variants { get; init; }
+
+    /// <summary>How long a container may be used after it was opened; null: as long as its lot. Written as an ISO 8601 duration.</summary>
+    public TimeSpan? LifeAfterOpening { get; init; }
+}
+
+/// <summary>A defect code was described, first or anew.</summary>
+public sealed record DefectCodeDefined : FactMessage
+{
+    /// <summary>The defect's code.</summary>
+    public required string Defect { get; init; }
+
+    /// <summary>What it is, in words; 1 to 2,000 characters.</summary>
+    public required string Description { get; init; }
+}
+
+/// <summary>The kinds of item.</summary>
+public enum ItemKind
+{
+    /// <summary>A part that is bought or made.</summary>
+    Part,
+
+    /// <summary>Adhesive, lubricant, tape: used up.</summary>
+    Consumable,
+
+    /// <summary>Built here and put into something else.</summary>
+    Subassembly,
+
+    /// <summary>Built here and shipped.</summary>
+    Product,
+}

@@ -1,0 +1,21 @@
+namespace Traceability.Contracts.Facts;
+
+/// <summary>A revision of a routing was written or rewritten; it applies to nothing until it is released.</summary>
+public sealed record RoutingDrafted : FactMessage
+{
+    /// <summary>The whole revision.</summary>
+    public required RoutingRevision Revision { get; init; }
+}
+
+/// <summary>A revision was released: it can't be changed any more.</summary>
+public sealed record RoutingReleased : FactMessage
+{
+    /// <summary>The item's number.</summary>
+    public required string Item { get; init; }
+
+    /// <summary>The revision.</summary>
+    public required string Revision { get; init; }
+
+    /// <summary>The code of the person who released it.</summary>
+    public string? ReleasedBy { get; init; }
+}

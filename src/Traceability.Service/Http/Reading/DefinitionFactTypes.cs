@@ -1,0 +1,130 @@
+using System.Text.Json;
+using Traceability.Domain.Facts;
+using Traceability.Domain.Items;
+using Traceability.Domain.Lots;
+using Traceability.Domain.People;
+using Traceability.Domain.Primitives;
+using Traceability.Domain.Routings;
+using Traceability.Domain.Sites;
+using Traceability.Domain.Tools;
+
+namespace Traceability.Service.Http.Reading;
+
+/// <summary>Reads the facts about lots, tools, people, sites, items and routings.</summary>
+internal static class DefinitionFactTypes
+{
+    public static ImmutableArray<FactType> All { get; } =
+    [
+        FactType.Of("lot-received", Received, "lot", "supplierLot", "quantity", "expiresAt", "isReleased", "stations"),
+        FactType.Of("lot-released", (o, c) => new LotReleased(LotOf(o)) { OccurredAt = c.At, Station = c.Station, Person = c.Person }, "lot"),
+        FactType.Of("lot-quarantined", (o, c) => new LotQuarantined(LotOf(o), o.Text("reason")) { OccurredAt = c.At, Station = c.Station, Person = c.Person }, "lot", "reason"),
+        FactType.Of(
+            "lot-expiry-set",
+            (o, c) => new LotExpirySet(LotOf(o), o.Time("expiresAt"), o.Text("reason")) { OccurredAt = c.At, Station = c.Station, Person = c.Person },
+            "lot", "expiresAt", "reason"),
+        FactType.Of("lot-moved", (o, c) => new LotMoved(LotOf(o), o.Codes<StationCode>("stations")) { OccurredAt = c.At, Station = c.Station, Person = c.Person }, "lot", "stations"),
+        FactType.Of("lot-emptied", (o, c) => new LotEmptied(LotOf(o)) { OccurredAt = c.At, Station = c.Station, Person = c.Person }, "lot"),
+        FactType.Of(
+            "container-opened",
+            (o, c) => new ContainerOpened(LotOf(o), o.Code<ContainerNumber>("container"), o.Codes<StationCode>("stations")) { OccurredAt = c.At, Station = c.Station, Person = c.Person },
+            "lot", "container", "stations"),
+        FactType.Of(
+            "container-emptied",
+            (o, c) => new ContainerEmptied(LotOf(o), o.Code<ContainerNumber>("container")) { OccurredAt = c.At, Station = c.Station, Person = c.Person },
+            "lot", "container"),
+        FactType.Of("tool-defined", ToolIs, "tool", "toolClass", "description", "needsCalibration"),
+        FactType.Of("tool-calibrated", Calibrated, "tool", "foundGood", "leftGood", "validUntil", "certificate"),
+        FactType.Of("tool-setting-verified", Verified, "tool", "setting", "torque", "validUntil"),
+        FactType.Of(
+            "person-defined",
+            (o, c) => new PersonDefined(o.Code<PersonCode>("subject"), o.Text("displayName")) { OccurredAt = c.At, Station = c.Station, Person = c.Person },
+            "subject", "displayName"),
+        FactType.Of("qualification-granted", Granted, "subject", "qualification", "validUntil"),
+        FactType.Of("qualification-withdrawn", Withdrawn, "subject", "qualification", "reason"),
+        FactType.Of("site-defined", SiteIs, "site", "description", "timeZone"),
+        FactType.Of("station-defined", StationIs, "subject", "site", "description"),
+        FactType.Of("item-defined", ItemIs, "item", "kind", "description", "variants", "lifeAfterOpening"),
+        FactType.Of(
+            "defect-code-defined",
+            (o, c) => new DefectCodeDefined(o.Code<Code>("defect"), o.Text("description")) { OccurredAt = c.At, Station = c.Station, Person = c.Person },
+            "defect", "description"),
+        FactType.Of("routing-drafted", Drafted, "revision"),
+        FactType.Of("routing-released", Released, "item", "revision", "releasedBy"),
+    ];
+
+    private static LotKey LotOf(ObjectReading o) => o.Value("lot", Parts.Lot);
+
+    private static LotReceived Received(ObjectReading o, CommonMembers c) =>
+        new(
+            LotOf(o),
+            o.TextOrNull("supplierLot"),
+            o.ValueOrNull("quantity", Parts.Amount),
+            o.TimeOrNull("expiresAt"),
+            o.Flag("isReleased"),
+            o.Codes<StationCode>("stations"))
+        {
+            OccurredAt = c.At, Station = c.Station, Person = c.Person,
+        };
+
+    private static ToolDefined ToolIs(ObjectReading o, CommonMembers c) =>
+        new(o.Code<ToolNumber>("tool"), o.Code<Code>("toolClass"), o.Text("description"), o.Flag("needsCalibration"))
+        {
+            OccurredAt = c.At, Station = c.Station, Person = c.Person,
+        };
+
+    private static ToolCalibrated Calibrated(ObjectReading o, CommonMembers c) =>
+        new(o.Code<ToolNumber>("tool"), o.Flag("foundGood"), o.Flag("leftGood"), o.TimeOrNull("validUntil"), o.TextOrNull("certificate"))
+        {
+            OccurredAt = c.At, Station = c.Station, Person = c.Person,
+        };
+
+    private static ToolSettingVerified Verified(ObjectReading o, CommonMembers c) =>
+        new(o.Code<ToolNumber>("tool"), o.Code<Code>("setting"), o.Value("torque", Parts.Torque), o.TimeOrNull("validUntil"))
+        {
+            OccurredAt = c.At, Station = c.Station, Person = c.Person,
+        };
+
+    private static QualificationGranted Granted(ObjectReading o, CommonMembers c) =>
+        new(o.Code<PersonCode>("subject"), o.Code<Code>("qualification"), o.TimeOrNull("validUntil"))
+        {
+            OccurredAt = c.At, Station = c.Station, Person = c.Person,
+        };
+
+    private static QualificationWithdrawn Withdrawn(ObjectReading o, CommonMembers c) =>
+        new(o.Code<PersonCode>("subject"), o.Code<Code>("qualification"), o.Text("reason"))
+        {
+            OccurredAt = c.At, Station = c.Station, Person = c.Person,
+        };
+
+    private static SiteDefined SiteIs(ObjectReading o, CommonMembers c) =>
+        new(o.Code<SiteCode>("site"), o.Text("description"), o.Text("timeZone"))
+        {
+            OccurredAt = c.At, Station = c.Station, Person = c.Person,
+        };
+
+    private static StationDefined StationIs(ObjectReading o, CommonMembers c) =>
+        new(o.Code<StationCode>("subject"), o.Code<SiteCode>("site"), o.Text("description"))
+        {
+            OccurredAt = c.At, Station = c.Station, Person = c.Person,
+        };
+
+    private static ItemDefined ItemIs(ObjectReading o, CommonMembers c) =>
+        new(
+            o.Code<ItemNumber>("item"),
+            o.OneOf<ItemKind>("kind"),
+            o.Text("description"),
+            o.Codes<VariantCode>("variants"),
+            o.DurationOrNull("lifeAfterOpening"))
+        {
+            OccurredAt = c.At, Station = c.Station, Person = c.Person,
+        };
+
+    private static RoutingDrafted Drafted(ObjectReading o, CommonMembers c) =>
+        new(o.Object("revision", RoutingReader.Read)!) { OccurredAt = c.At, Station = c.Station, Person = c.Person };
+
+    private static RoutingReleased Released(ObjectReading o, CommonMembers c) =>
+        new(o.Code<ItemNumber>("item"), o.Code<RevisionCode>("revision"), o.CodeOrNull<PersonCode>("releasedBy"))
+        {
+            OccurredAt = c.At, Station = c.Station, Person = c.Person,
+        };
+}
