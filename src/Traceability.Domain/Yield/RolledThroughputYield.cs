@@ -1,4 +1,3 @@
-using System.Collections.Immutable;
 using Traceability.Domain.Statistics;
 
 namespace Traceability.Domain.Yield;
