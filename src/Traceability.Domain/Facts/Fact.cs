@@ -27,7 +27,7 @@ public abstract record Fact
 
     /// <summary>When it happened, corrected by the measured offset of the clock. Judgements use this.</summary>
     [JsonIgnore]
-    public DateTimeOffset At => OccurredAt + Clock.Offset;
+    public DateTimeOffset At => Instant.Shift(OccurredAt, Clock.Offset);
 }
 
 /// <summary>What the service knew of a terminal's clock when a fact arrived.</summary>

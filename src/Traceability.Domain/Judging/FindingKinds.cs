@@ -15,6 +15,7 @@ public static class FindingKinds
     public const string MaterialNotRecorded = "material-not-recorded";
     public const string ContainerNotRecorded = "container-not-recorded";
     public const string MaterialNotRequired = "material-not-required";
+    public const string MaterialWrongItem = "material-wrong-item";
     public const string LotAmbiguous = "lot-ambiguous";
     public const string LotUnknown = "lot-unknown";
     public const string LotNotReleased = "lot-not-released";
@@ -32,11 +33,13 @@ public static class FindingKinds
     public const string ComponentElsewhere = "component-elsewhere";
     public const string ComponentHeld = "component-held";
     public const string ComponentNotRequired = "component-not-required";
+    public const string ComponentNotRemoved = "component-not-removed";
     public const string ComponentRemovedNotInstalled = "component-removed-not-installed";
 
     // Tools and people
     public const string ToolNotRecorded = "tool-not-recorded";
     public const string ToolUnknown = "tool-unknown";
+    public const string ToolWrongClass = "tool-wrong-class";
     public const string ToolNotCalibrated = "tool-not-calibrated";
     public const string ToolFoundOut = "tool-found-out";
     public const string ToolSettingWrong = "tool-setting-wrong";

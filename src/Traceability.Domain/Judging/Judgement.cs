@@ -51,11 +51,11 @@ public enum Place
 /// <param name="OpenedAt">When it was opened; null while it isn't.</param>
 /// <param name="Revision">The revision that applies now; null if none does.</param>
 /// <param name="Place">Where it is.</param>
-/// <param name="Step">While in process: the last step that was started or completed.</param>
-/// <param name="Since">Since when it is there.</param>
+/// <param name="Step">While in process, or stopped in process: the last step that was started or completed.</param>
+/// <param name="Since">Since when it is there, at that step.</param>
 /// <param name="Consignee">While shipped: to whom.</param>
 /// <param name="EndedAt">When it was first released or scrapped; null while it is being built.</param>
-/// <param name="EndedDay">That day in the calendar of the site that ended it; null if unknown or not ended.</param>
+/// <param name="EndedDay">That day in the calendar of the site that ended it, UTC where the site is not known; null if not ended.</param>
 /// <param name="PassedFirstTime">Ended, and every step that applies was passed at its first attempt without rework.</param>
 /// <param name="HasUnreadable">Some stored fact can't be read: everything said here may be incomplete.</param>
 public sealed record UnitStatus(

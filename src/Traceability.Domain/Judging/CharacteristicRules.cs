@@ -1,0 +1,257 @@
+using Traceability.Domain.Primitives;
+using Traceability.Domain.ProductUnits;
+using Traceability.Domain.Routings;
+
+namespace Traceability.Domain.Judging;
+
+/// <summary>Characteristics: every required one present, in a unit of the right dimension, within its limits.</summary>
+internal static class CharacteristicRules
+{
+    public static void Judge(UnitHistory history, Attempt attempt, FindingSink sink)
+    {
+        var characteristics = attempt.Step!.Characteristics.OrEmpty();
+        foreach (var characteristic in characteristics)
+        {
+            var found = characteristic.IsCheck
+                ? JudgeChecks(attempt, characteristic, sink)
+                : JudgeMeasurements(history, attempt, characteristic, sink);
+            if (found || characteristic.IsRequired)
+            {
+                attempt.Opportunities++;
+            }
+
+            if (!found && characteristic.IsRequired)
+            {
+                attempt.IsUnproven = true;
+                sink.Add(attempt, FindingKinds.CharacteristicNotRecorded, characteristic.Code.ToString(), characteristic.Policy, $"{characteristic.Code} ({characteristic.Name}) is not recorded.");
+            }
+        }
+
+        Unasked(attempt, characteristics, sink);
+    }
+
+    private static bool JudgeChecks(Attempt attempt, Characteristic characteristic, FindingSink sink)
+    {
+        var found = false;
+        foreach (var check in attempt.Record.Checks.OrEmpty())
+        {
+            if (check.Characteristic == characteristic.Code)
+            {
+                found = true;
+                if (!check.Passed)
+                {
+                    attempt.IsUnproven = true;
+                    sink.Add(attempt, FindingKinds.CheckFailed, characteristic.Code.ToString(), characteristic.Policy, $"{characteristic.Code} ({characteristic.Name}) failed.");
+                }
+            }
+        }
+
+        return found;
+    }
+
+    private static bool JudgeMeasurements(UnitHistory history, Attempt attempt, Characteristic characteristic, FindingSink sink)
+    {
+        var found = false;
+        foreach (var measurement in attempt.Record.Measurements.OrEmpty())
+        {
+            if (measurement.Characteristic == characteristic.Code)
+            {
+                found = true;
+                JudgeValue(history, attempt, characteristic, measurement, sink);
+            }
+        }
+
+        return found;
+    }
+
+    private static void JudgeValue(UnitHistory history, Attempt attempt, Characteristic characteristic, Measurement measurement, FindingSink sink)
+    {
+        var rule = characteristic.Code.ToString();
+        var unit = characteristic.Unit;
+        if (!Values.TryCompare(measurement.Value, measurement.Unit, 0m, unit, out _))
+        {
+            attempt.IsUnproven = true;
+            sink.Add(
+                attempt,
+                FindingKinds.ValueWrongDimension,
+                rule,
+                characteristic.Policy,
+                $"{measurement.Value} {measurement.Unit} of {characteristic.Code} can't be compared with limits in {unit}.",
+                ("recorded", Say.Value(measurement.Value, measurement.Unit)),
+                ("unit", unit!));
+            return;
+        }
+
+        if (!LimitValue.TryDerive(history, attempt, characteristic.Lower, unit, out var lower)
+            || !LimitValue.TryDerive(history, attempt, characteristic.Upper, unit, out var upper))
+        {
+            attempt.IsUnproven = true;
+            sink.Add(attempt, FindingKinds.LimitNotDerivable, rule, characteristic.Policy, $"A limit of {characteristic.Code} depends on a value that is not recorded.", ("recorded", Say.Value(measurement.Value, measurement.Unit)));
+            return;
+        }
+
+        if (IsBelow(measurement, lower, 0m, unit) || IsAbove(measurement, upper, 0m, unit))
+        {
+            attempt.IsUnproven = true;
+            Report(FindingKinds.ValueOutOfLimits, "is outside its limits");
+        }
+        else if (characteristic.GuardBand > 0m
+            && (IsBelow(measurement, lower, characteristic.GuardBand, unit) || IsAbove(measurement, upper, -characteristic.GuardBand, unit)))
+        {
+            // ISO 14253-1, 5.3: within the measurement uncertainty of a limit neither conformity nor nonconformity is proven.
+            attempt.IsUnproven = true;
+            Report(FindingKinds.ValueInGuardBand, "is within its limits, but closer to one than the guard band");
+        }
+
+        void Report(string kind, string what) => sink.Add(
+            attempt,
+            kind,
+            rule,
+            characteristic.Policy,
+            $"{characteristic.Code} ({characteristic.Name}) of {Say.Value(measurement.Value, measurement.Unit)} {what}: {Text(lower, unit)} to {Text(upper, unit)}.",
+            ("recorded", Say.Value(measurement.Value, measurement.Unit)),
+            ("lower", Text(lower, unit)),
+            ("upper", Text(upper, unit)),
+            ("guard-band", Say.Value(characteristic.GuardBand, unit)));
+    }
+
+    private static bool IsBelow(Measurement measurement, decimal? limit, decimal inward, string? unit) =>
+        limit is { } set && Values.TryAdd(set, inward, out var bound)
+        && Values.TryCompare(measurement.Value, measurement.Unit, bound, unit, out var order) && order < 0;
+
+    private static bool IsAbove(Measurement measurement, decimal? limit, decimal inward, string? unit) =>
+        limit is { } set && Values.TryAdd(set, inward, out var bound)
+        && Values.TryCompare(measurement.Value, measurement.Unit, bound, unit, out var order) && order > 0;
+
+    private static string Text(decimal? limit, string? unit) => limit is { } set ? Say.Value(set, unit) : "none";
+
+    private static void Unasked(Attempt attempt, ImmutableArray<Characteristic> characteristics, FindingSink sink)
+    {
+        foreach (var measurement in attempt.Record.Measurements.OrEmpty())
+        {
+            if (!IsAsked(characteristics, measurement.Characteristic, isCheck: false))
+            {
+                Report(measurement.Characteristic);
+            }
+        }
+
+        foreach (var check in attempt.Record.Checks.OrEmpty())
+        {
+            if (!IsAsked(characteristics, check.Characteristic, isCheck: true))
+            {
+                Report(check.Characteristic);
+            }
+        }
+
+        void Report(Code code) => sink.Add(attempt, FindingKinds.CharacteristicNotRequired, code.ToString(), null, $"Step {attempt.Record.Step} does not ask for {code} in this form.");
+    }
+
+    private static bool IsAsked(ImmutableArray<Characteristic> characteristics, Code code, bool isCheck)
+    {
+        foreach (var characteristic in characteristics)
+        {
+            if (characteristic.Code == code)
+            {
+                return characteristic.IsCheck == isCheck;
+            }
+        }
+
+        return false;
+    }
+}
+
+/// <summary>The value of a limit for one attempt: fixed, or derived from values measured by then.</summary>
+internal static class LimitValue
+{
+    /// <summary>The limit in the unit; null where none is set. False if a value that it depends on isn't recorded.</summary>
+    public static bool TryDerive(UnitHistory history, Attempt attempt, Limit? limit, string? unit, out decimal? value)
+    {
+        value = null;
+        if (limit is null)
+        {
+            return true;
+        }
+
+        var sum = limit.Constant;
+        foreach (var term in limit.Terms.OrEmpty())
+        {
+            if (!TryMeasured(history, attempt, term, out var measurement)
+                || !Values.TryConvert(measurement.Value, measurement.Unit, unit, out var converted)
+                || !Values.TryMultiply(term.Factor, converted, out var product)
+                || !Values.TryAdd(sum, product, out sum))
+            {
+                return false;
+            }
+        }
+
+        value = sum;
+        return true;
+    }
+
+    private static bool TryMeasured(UnitHistory history, Attempt attempt, LimitTerm term, out Measurement measurement)
+    {
+        if (term.Position is not { } position)
+        {
+            return TryOwn(history, attempt, term, out measurement);
+        }
+
+        measurement = default!;
+        return history.Installed.At(position, attempt.At) is { } fitted
+            && history.References.FindUnit(fitted.Component) is { } unit
+            && TryComponent(unit, attempt.At, term, out measurement);
+    }
+
+    // The latest value that counts by the completion of the step that is judged; that step's own record included.
+    private static bool TryOwn(UnitHistory history, Attempt attempt, LimitTerm term, out Measurement measurement)
+    {
+        if (attempt.Record.Step == term.Step && TryFind(attempt.Record, term.Characteristic, out measurement))
+        {
+            return true;
+        }
+
+        var attempts = history.FindTrack(term.Step)?.Attempts;
+        for (var i = (attempts?.Count ?? 0) - 1; i >= 0; i--)
+        {
+            var other = attempts![i];
+            if (other.At <= attempt.At && history.Counts(other, attempt.Epoch) && TryFind(other.Record, term.Characteristic, out measurement))
+            {
+                return true;
+            }
+        }
+
+        measurement = default!;
+        return false;
+    }
+
+    private static bool TryComponent(ProductUnit unit, DateTimeOffset by, LimitTerm term, out Measurement measurement)
+    {
+        var facts = unit.Effective;
+        for (var i = facts.Length - 1; i >= 0; i--)
+        {
+            if (facts[i] is { IsVoided: false, Fact: StepCompleted completed } && completed.Step == term.Step
+                && facts[i].At <= by && TryFind(completed, term.Characteristic, out measurement))
+            {
+                return true;
+            }
+        }
+
+        measurement = default!;
+        return false;
+    }
+
+    private static bool TryFind(StepCompleted record, Code characteristic, out Measurement measurement)
+    {
+        var measurements = record.Measurements.OrEmpty();
+        for (var i = measurements.Length - 1; i >= 0; i--)
+        {
+            if (measurements[i].Characteristic == characteristic)
+            {
+                measurement = measurements[i];
+                return true;
+            }
+        }
+
+        measurement = default!;
+        return false;
+    }
+}

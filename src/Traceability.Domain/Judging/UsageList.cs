@@ -1,0 +1,63 @@
+using Traceability.Domain.Facts;
+using Traceability.Domain.Primitives;
+using Traceability.Domain.ProductUnits;
+
+namespace Traceability.Domain.Judging;
+
+/// <summary>Which lots the records of a unit name.</summary>
+internal static class UsageList
+{
+    public static ImmutableArray<MaterialUsage> Of(UnitHistory history)
+    {
+        var usages = ImmutableArray.CreateBuilder<MaterialUsage>();
+        if (history.Opening is { Fact: UnitOpened { Lot: { } lot } } opening)
+        {
+            var uncertainty = UnitHistory.UncertaintyOf(opening);
+            usages.Add(new(
+                null,
+                opening.Id,
+                null,
+                new(history.Unit.Key.Item, lot),
+                null,
+                IsOneOf: false,
+                Instant.Shift(opening.At, -uncertainty).ToUniversalTime(),
+                Instant.Shift(opening.At, uncertainty).ToUniversalTime(),
+                opening.Fact.Station));
+        }
+
+        foreach (var attempt in history.Attempts)
+        {
+            Add(history, attempt, usages);
+        }
+
+        return usages.DrainToImmutable();
+    }
+
+    private static void Add(UnitHistory history, Attempt attempt, ImmutableArray<MaterialUsage>.Builder usages)
+    {
+        var uses = attempt.Record.Materials.OrEmpty();
+        if (uses.IsEmpty)
+        {
+            return;
+        }
+
+        var serves = attempt.Serves(history);
+        for (var u = 0; u < uses.Length; u++)
+        {
+            var lots = MaterialRules.LotsOf(uses[u]);
+            foreach (var lot in lots)
+            {
+                usages.Add(new(
+                    attempt.Record.Step,
+                    attempt.Id,
+                    serves[u] >= 0 ? attempt.Step!.Materials[serves[u]].Code : null,
+                    new LotKey(uses[u].Item, lot),
+                    uses[u].Container,
+                    lots.Length > 1,
+                    attempt.Earliest,
+                    attempt.Latest,
+                    attempt.Record.Station));
+            }
+        }
+    }
+}
