@@ -1,0 +1,64 @@
+using Traceability.Domain.Primitives;
+
+namespace Traceability.Domain.Scope;
+
+/// <summary>Where <see cref="ScopeWalk"/> finds the rows that judging made, many keys at a time. All answers are of one moment.</summary>
+/// <remarks>One walk uses one source from one thread. Units are named as <see cref="UnitKey"/> writes them: item/serial.</remarks>
+public interface IScopeSource
+{
+    /// <summary>All records that name the lot.</summary>
+    ValueTask<IReadOnlyList<UsageRow>> UsagesAsync(LotKey lot, CancellationToken cancellation);
+
+    /// <summary>
+    /// Gaps that the lot might fill, of those that overlap the time (ends included): a lot or a serial of its item is missing;
+    /// or the lot is recorded and the container is missing.
+    /// </summary>
+    ValueTask<IReadOnlyList<GapRow>> GapsAsync(LotKey lot, DateTimeOffset from, DateTimeOffset to, CancellationToken cancellation);
+
+    /// <summary>Missing serials for which one of the items would be accepted.</summary>
+    ValueTask<IReadOnlyList<GapRow>> SerialGapsAsync(IReadOnlyCollection<string> items, CancellationToken cancellation);
+
+    /// <summary>Where the units were and are inside others, in any order.</summary>
+    ValueTask<IReadOnlyList<InstallationRow>> InstallationsAsync(IReadOnlyCollection<string> components, CancellationToken cancellation);
+
+    /// <summary>Where the units stand. A unit of which nothing is known is left out.</summary>
+    ValueTask<IReadOnlyList<UnitRow>> UnitsAsync(IReadOnlyCollection<string> units, CancellationToken cancellation);
+
+    /// <summary>What rows of evidence say. Every key given is one that this source gave.</summary>
+    ValueTask<IReadOnlyDictionary<EvidenceKey, EvidenceRow>> EvidenceAsync(
+        IReadOnlyCollection<EvidenceKey> keys, CancellationToken cancellation);
+
+    /// <summary>How many units a record clears, leaving out the members.</summary>
+    ValueTask<int> CountClearedAsync(ClearingRule rule, IReadOnlyCollection<string> members, CancellationToken cancellation);
+
+    /// <summary>Units that a record clears, ordered by name (ordinal), leaving out the members.</summary>
+    /// <param name="rule">What clears.</param>
+    /// <param name="members">The units to leave out.</param>
+    /// <param name="after">Only units after this one; null: from the first.</param>
+    /// <param name="limit">At most so many.</param>
+    /// <param name="cancellation">Stops it.</param>
+    ValueTask<IReadOnlyList<ClearedUnit>> ClearedAsync(
+        ClearingRule rule, IReadOnlyCollection<string> members, string? after, int limit, CancellationToken cancellation);
+}
+
+/// <summary>
+/// What clears a unit: a record that serves a requirement of the suspect's item (or says which lot the unit itself came in),
+/// where and when the suspect could have been used, and names another lot; or, where a container is suspected, another container.
+/// </summary>
+/// <param name="Factor">What is suspected.</param>
+/// <param name="Presence">Where and when it could have been used; a use counts by when it began.</param>
+public sealed record ClearingRule(SuspectFactor Factor, LotPresence Presence)
+{
+    /// <summary>Whether such a record clears.</summary>
+    /// <param name="lot">The lot that it names.</param>
+    /// <param name="container">The container that it names.</param>
+    /// <param name="serves">Whether it serves a requirement, or says which lot the unit itself came in.</param>
+    /// <param name="from">The earliest time of use.</param>
+    /// <param name="station">The station.</param>
+    public bool Clears(LotKey lot, string? container, bool serves, DateTimeOffset from, string? station) =>
+        serves
+        && lot.Item == Factor.Lot.Item
+        && (lot != Factor.Lot
+            || (Factor is SuspectContainer c && container is not null && !string.Equals(container, c.Container.Value, StringComparison.Ordinal)))
+        && Presence.CouldBeUsed(from, from, station);
+}

@@ -1,0 +1,52 @@
+namespace Traceability.Domain.Scope;
+
+/// <summary>The installations that have been looked up, by component.</summary>
+internal sealed class InstallationBook
+{
+    private readonly Dictionary<string, List<InstallationRow>?> _rows = new(StringComparer.Ordinal);
+
+    /// <summary>The number of components that were looked up.</summary>
+    public int Count => _rows.Count;
+
+    /// <summary>Looks up those components that haven't been yet, all at once.</summary>
+    public async ValueTask LoadAsync(IScopeSource source, IEnumerable<string> components, CancellationToken cancellation)
+    {
+        var missing = new List<string>();
+        foreach (var component in components)
+        {
+            if (_rows.TryAdd(component, null))
+            {
+                missing.Add(component);
+            }
+        }
+
+        if (missing.Count == 0)
+        {
+            return;
+        }
+
+        foreach (var row in await source.InstallationsAsync(missing, cancellation))
+        {
+            ref var rows = ref System.Runtime.InteropServices.CollectionsMarshal.GetValueRefOrAddDefault(_rows, row.Component, out _);
+            (rows ??= new(1)).Add(row);
+        }
+    }
+
+    /// <summary>Where a unit that was looked up was and is.</summary>
+    public IReadOnlyList<InstallationRow> Of(string component) => _rows[component] ?? (IReadOnlyList<InstallationRow>)[];
+
+    /// <summary>The unit that it is inside of now, or null. Should records contradict each other, the last one counts.</summary>
+    public string? ParentNow(string component)
+    {
+        InstallationRow? last = null;
+        foreach (var row in Of(component))
+        {
+            if (row.To is null && (last is not { } known || row.From > known.From))
+            {
+                last = row;
+            }
+        }
+
+        return last?.Parent;
+    }
+}

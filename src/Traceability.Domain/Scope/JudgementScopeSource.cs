@@ -1,0 +1,113 @@
+using Traceability.Domain.Judging;
+using Traceability.Domain.Primitives;
+
+namespace Traceability.Domain.Scope;
+
+/// <summary>Rows for a walk from judgements that are held in memory.</summary>
+/// <remarks>Row ids are positions in the judgement's lists; for a gap, which has a row for each item accepted, the gap's position.</remarks>
+public sealed class JudgementScopeSource : IScopeSource
+{
+    private readonly SortedDictionary<string, UnitJudgement> _units = new(StringComparer.Ordinal);
+    private readonly ILookup<string, InstallationRow> _installations;
+
+    /// <summary>Takes the judgements of all units.</summary>
+    public JudgementScopeSource(IEnumerable<UnitJudgement> judgements)
+    {
+        foreach (var judgement in judgements)
+        {
+            _units.Add(judgement.Unit.ToString(), judgement);
+        }
+
+        _installations = _units.SelectMany(u => u.Value.Installations.Select((i, row) =>
+            new InstallationRow(i.Component.ToString(), u.Key, row, i.From, i.To))).ToLookup(i => i.Component, StringComparer.Ordinal);
+    }
+
+    /// <inheritdoc />
+    public ValueTask<IReadOnlyList<UsageRow>> UsagesAsync(LotKey lot, CancellationToken cancellation) => new(
+    [
+        .. _units.SelectMany(u => u.Value.Usages.Select((usage, row) => (Unit: u.Key, Usage: usage, Row: row)))
+            .Where(u => u.Usage.Lot == lot)
+            .Select(u => new UsageRow(
+                u.Unit, u.Row, u.Usage.Container?.Value, u.Usage.IsOneOf, u.Usage.Step is null, u.Usage.From, u.Usage.To, u.Usage.Station?.Value)),
+    ]);
+
+    /// <inheritdoc />
+    public ValueTask<IReadOnlyList<GapRow>> GapsAsync(LotKey lot, DateTimeOffset from, DateTimeOffset to, CancellationToken cancellation) => new(
+    [
+        .. Gaps().Where(g => g.Gap.Kind == GapKind.Container ? g.Gap.Lot == lot : g.Gap.Items.Contains(lot.Item))
+            .Where(g => g.Gap.From <= to && from <= (g.Gap.To ?? DateTimeOffset.MaxValue))
+            .Select(g => Row(g.Unit, g.Row, g.Gap, lot.Item)),
+    ]);
+
+    /// <inheritdoc />
+    public ValueTask<IReadOnlyList<GapRow>> SerialGapsAsync(IReadOnlyCollection<string> items, CancellationToken cancellation)
+    {
+        var asked = items.ToHashSet(StringComparer.Ordinal);
+        return new(
+        [
+            .. Gaps().Where(g => g.Gap.Kind == GapKind.Serial)
+                .SelectMany(g => g.Gap.Items.Where(i => asked.Contains(i.Value)).Select(i => Row(g.Unit, g.Row, g.Gap, i))),
+        ]);
+    }
+
+    /// <inheritdoc />
+    public ValueTask<IReadOnlyList<InstallationRow>> InstallationsAsync(
+        IReadOnlyCollection<string> components, CancellationToken cancellation) => new([.. components.SelectMany(c => _installations[c])]);
+
+    /// <inheritdoc />
+    public ValueTask<IReadOnlyList<UnitRow>> UnitsAsync(IReadOnlyCollection<string> units, CancellationToken cancellation) => new(
+    [
+        .. units.Where(_units.ContainsKey).Select(u => (Unit: u, _units[u].Status)).Select(u => new UnitRow(
+            u.Unit, u.Status.OpenedAt, u.Status.Place, u.Status.Step?.Value, u.Status.Since, u.Status.Consignee)),
+    ]);
+
+    /// <inheritdoc />
+    public ValueTask<IReadOnlyDictionary<EvidenceKey, EvidenceRow>> EvidenceAsync(
+        IReadOnlyCollection<EvidenceKey> keys, CancellationToken cancellation) =>
+        new(keys.Distinct().ToDictionary(k => k, k => k.Kind switch
+        {
+            EvidenceKind.Usage => Say(_units[k.Unit].Usages[(int)k.RowId]),
+            EvidenceKind.Gap => Say(_units[k.Unit].Gaps[(int)k.RowId]),
+            _ => Say(_units[k.Unit].Installations[(int)k.RowId]),
+        }));
+
+    /// <inheritdoc />
+    public ValueTask<int> CountClearedAsync(ClearingRule rule, IReadOnlyCollection<string> members, CancellationToken cancellation) =>
+        new(Cleared(rule, members).Count());
+
+    /// <inheritdoc />
+    public ValueTask<IReadOnlyList<ClearedUnit>> ClearedAsync(
+        ClearingRule rule, IReadOnlyCollection<string> members, string? after, int limit, CancellationToken cancellation) =>
+        new([.. Cleared(rule, members).Where(c => after is null || string.CompareOrdinal(c.Unit, after) > 0).Take(limit)]);
+
+    private static GapRow Row(string unit, int row, TraceGap gap, ItemNumber item) =>
+        new(unit, row, gap.Kind, item.Value, gap.From, gap.To, gap.Station?.Value);
+
+    private static EvidenceRow Say(MaterialUsage u) => new(
+        u.Record, u.Step?.Value, u.Requirement?.Value, u.Lot.ToString(), u.Container?.Value, null, null, u.From, u.To, u.Station?.Value);
+
+    private static EvidenceRow Say(TraceGap g) => new(
+        g.Record, g.Step.Value, g.Requirement.Value, g.Lot?.ToString(), null, null, g.Reason, g.From, g.To, g.Station?.Value);
+
+    private static EvidenceRow Say(Installation i) => new(
+        i.Record, i.Step?.Value, i.Position.Value, null, null, i.Component.ToString(), null, i.From, i.To, null);
+
+    private IEnumerable<(string Unit, int Row, TraceGap Gap)> Gaps() =>
+        _units.SelectMany(u => u.Value.Gaps.Select((gap, row) => (u.Key, row, gap)));
+
+    private IEnumerable<ClearedUnit> Cleared(ClearingRule rule, IReadOnlyCollection<string> members)
+    {
+        var reached = members.ToHashSet(StringComparer.Ordinal);
+        foreach (var (unit, judgement) in _units)
+        {
+            var evidence = judgement.Usages
+                .Where(u => rule.Clears(u.Lot, u.Container?.Value, u.Step is null || u.Requirement is not null, u.From, u.Station?.Value))
+                .OrderBy(u => u.From).ThenBy(u => u.Record)
+                .FirstOrDefault();
+            if (evidence is not null && !reached.Contains(unit))
+            {
+                yield return new(unit, Say(evidence));
+            }
+        }
+    }
+}

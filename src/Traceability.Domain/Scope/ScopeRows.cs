@@ -1,0 +1,92 @@
+namespace Traceability.Domain.Scope;
+
+/// <summary>The table that a row of evidence is in.</summary>
+public enum EvidenceKind
+{
+    /// <summary>A lot that a record names.</summary>
+    Usage,
+
+    /// <summary>A required lot, container or serial that no record names.</summary>
+    Gap,
+
+    /// <summary>A unit inside another one.</summary>
+    Installation,
+}
+
+/// <summary>Identifies a row of evidence.</summary>
+/// <param name="Kind">Which table.</param>
+/// <param name="Unit">The unit whose row it is; for an installation the parent.</param>
+/// <param name="RowId">The row's id within the unit.</param>
+public readonly record struct EvidenceKey(EvidenceKind Kind, string Unit, long RowId);
+
+// The walk touches each row of tens of thousands of units once, so its rows carry only what decides, with units
+// named as UnitKey writes them; what a person reads of the evidence is looked up later, for the members shown.
+
+/// <summary>A lot that a record names, as the walk needs it.</summary>
+/// <param name="Unit">The unit, as item/serial.</param>
+/// <param name="RowId">The row's id within the unit.</param>
+/// <param name="Container">The container; null where it isn't recorded.</param>
+/// <param name="IsOneOf">The record names several lots, one of which was used.</param>
+/// <param name="IsOwnLot">The unit itself is a piece of the lot: it was so before it was opened here.</param>
+/// <param name="From">The earliest time of use.</param>
+/// <param name="To">The latest time of use.</param>
+/// <param name="Station">The station.</param>
+public readonly record struct UsageRow(
+    string Unit, long RowId, string? Container, bool IsOneOf, bool IsOwnLot, DateTimeOffset From, DateTimeOffset To, string? Station);
+
+/// <summary>A missing lot, container or serial, as the walk needs it: one row for each item that would be accepted.</summary>
+/// <param name="Unit">The unit, as item/serial.</param>
+/// <param name="RowId">The row's id within the unit.</param>
+/// <param name="Kind">What is missing.</param>
+/// <param name="Item">An item that would be accepted.</param>
+/// <param name="From">The earliest time that it could have been used.</param>
+/// <param name="To">The latest; null: until now.</param>
+/// <param name="Station">The station; null: any.</param>
+public readonly record struct GapRow(
+    string Unit, long RowId, Judging.GapKind Kind, string Item, DateTimeOffset From, DateTimeOffset? To, string? Station);
+
+/// <summary>A unit inside another one, as the walk needs it.</summary>
+/// <param name="Component">The unit inside, as item/serial.</param>
+/// <param name="Parent">The unit that it is inside of.</param>
+/// <param name="RowId">The row's id within the parent.</param>
+/// <param name="From">From when on.</param>
+/// <param name="To">Until when; null while it is inside.</param>
+public readonly record struct InstallationRow(string Component, string Parent, long RowId, DateTimeOffset From, DateTimeOffset? To);
+
+/// <summary>Where a unit stands by its own facts.</summary>
+/// <param name="Unit">The unit, as item/serial.</param>
+/// <param name="OpenedAt">When it was opened; null while it isn't.</param>
+/// <param name="Place">Where it is.</param>
+/// <param name="Step">While in process: the last step that was started or completed.</param>
+/// <param name="Since">Since when it is there.</param>
+/// <param name="Consignee">While shipped: to whom.</param>
+public readonly record struct UnitRow(
+    string Unit, DateTimeOffset? OpenedAt, Judging.Place Place, string? Step, DateTimeOffset? Since, string? Consignee);
+
+/// <summary>What a row of evidence says, for a person.</summary>
+/// <param name="Record">The fact; empty where there is none.</param>
+/// <param name="Step">The step; null if none.</param>
+/// <param name="What">The material requirement, or the component's position; null if none.</param>
+/// <param name="Lot">The lot that is named, as item/lot; null if none.</param>
+/// <param name="Container">The container that is named; null if none.</param>
+/// <param name="Component">The component that is named; null if none.</param>
+/// <param name="GapReason">Why something is missing; null where nothing is.</param>
+/// <param name="From">The earliest time.</param>
+/// <param name="To">The latest; null: until now.</param>
+/// <param name="Station">The station; null where it isn't known.</param>
+public sealed record EvidenceRow(
+    Guid Record,
+    string? Step,
+    string? What,
+    string? Lot,
+    string? Container,
+    string? Component,
+    Judging.GapReason? GapReason,
+    DateTimeOffset From,
+    DateTimeOffset? To,
+    string? Station);
+
+/// <summary>A unit that a record clears, with that record.</summary>
+/// <param name="Unit">The unit, as item/serial.</param>
+/// <param name="Evidence">The record that names another lot, or another container.</param>
+public sealed record ClearedUnit(string Unit, EvidenceRow Evidence);

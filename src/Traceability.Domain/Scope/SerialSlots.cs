@@ -1,0 +1,183 @@
+namespace Traceability.Domain.Scope;
+
+/// <summary>A time in which a reached unit isn't known to be anywhere, so that it could be where a serial is missing.</summary>
+/// <param name="FreeFrom">From when on it could have been put in.</param>
+/// <param name="From">From when on it would have passed the suspect on.</param>
+/// <param name="To">Until when, this time left out: it is known to be elsewhere from here on, or carries the suspect no more.</param>
+/// <param name="Reach">How the suspect reached it.</param>
+internal readonly record struct SerialSlot(DateTimeOffset FreeFrom, DateTimeOffset From, DateTimeOffset To, Reach Reach)
+{
+    /// <summary>The slots of a reached unit: its whole life less the times in which it is known to be elsewhere.</summary>
+    /// <param name="reach">How the suspect reached it.</param>
+    /// <param name="unit">Where it stands; null if nothing is known of it.</param>
+    /// <param name="installations">Where it was and is inside others.</param>
+    public static IEnumerable<SerialSlot> Of(Reach reach, UnitRow? unit, IEnumerable<InstallationRow> installations)
+    {
+        var end = unit is { Place: Judging.Place.Scrapped or Judging.Place.Shipped, Since: { } since } ? since : DateTimeOffset.MaxValue;
+        var free = unit?.OpenedAt ?? DateTimeOffset.MinValue;
+        foreach (var installation in installations.OrderBy(i => i.From))
+        {
+            if (Between(reach, free, Earlier(installation.From, end)) is { } slot)
+            {
+                yield return slot;
+            }
+
+            free = Later(free, installation.To ?? DateTimeOffset.MaxValue);
+        }
+
+        if (Between(reach, free, end) is { } last)
+        {
+            yield return last;
+        }
+    }
+
+    private static SerialSlot? Between(Reach reach, DateTimeOffset free, DateTimeOffset end)
+    {
+        var slot = new SerialSlot(free, Later(free, reach.From), Earlier(end, reach.To), reach);
+        return slot.From < slot.To ? slot : null;
+    }
+
+    private static DateTimeOffset Earlier(DateTimeOffset a, DateTimeOffset b) => a < b ? a : b;
+
+    private static DateTimeOffset Later(DateTimeOffset a, DateTimeOffset b) => a > b ? a : b;
+}
+
+/// <summary>Finds which slots could fill which gap, without trying every pair: both can be tens of thousands.</summary>
+internal sealed class SerialSlots
+{
+    private readonly SerialSlot[] _ending;
+    private readonly DateTimeOffset[] _latestEnd;
+    private readonly SerialSlot[] _lasting;
+    private readonly int[] _earliest;
+    private readonly SerialSlot[] _coverOfEnding;
+
+    public SerialSlots(IReadOnlyCollection<SerialSlot> slots)
+    {
+        _ending = [.. slots.Where(s => s.To != DateTimeOffset.MaxValue).OrderBy(s => s.FreeFrom)];
+        _lasting = [.. slots.Where(s => s.To == DateTimeOffset.MaxValue).OrderBy(s => s.FreeFrom)];
+        _latestEnd = new DateTimeOffset[_ending.Length];
+        Build(0, _ending.Length);
+        _earliest = new int[_lasting.Length];
+        for (var i = 1; i < _lasting.Length; i++)
+        {
+            _earliest[i] = _lasting[i].From < _lasting[_earliest[i - 1]].From ? i : _earliest[i - 1];
+        }
+
+        _coverOfEnding = [.. Cover([.. _ending])];
+    }
+
+    /// <summary>
+    /// Slots from which a unit could have been put in between these times, ends included: not all of them, but enough to
+    /// cover every moment that all of them cover. Each starts at <paramref name="from"/> or later.
+    /// </summary>
+    public IEnumerable<SerialSlot> Fillers(DateTimeOffset from, DateTimeOffset? to)
+    {
+        var latest = to ?? DateTimeOffset.MaxValue;
+        var covered = DateTimeOffset.MaxValue;
+        if (CountUntil(_lasting, latest) is > 0 and var count)
+        {
+            var slot = Clip(_lasting[_earliest[count - 1]], from);
+            covered = slot.From;
+            yield return slot;
+        }
+
+        var fits = new List<SerialSlot>();
+        if (_ending.Length > 0 && latest >= _ending[^1].FreeFrom)
+        {
+            fits.AddRange(_coverOfEnding.Where(s => s.To > from).Select(s => Clip(s, from)));
+        }
+        else
+        {
+            Find(0, CountUntil(_ending, latest), from, fits);
+            fits = Cover(fits);
+        }
+
+        foreach (var slot in fits)
+        {
+            if (slot.From < covered)
+            {
+                yield return slot;
+            }
+        }
+    }
+
+    // The usual greedy choice: of the slots that start within what is covered, the one that reaches furthest.
+    private static List<SerialSlot> Cover(List<SerialSlot> slots)
+    {
+        slots.Sort(static (a, b) => a.From.CompareTo(b.From));
+        var chosen = new List<SerialSlot>();
+        var covered = DateTimeOffset.MinValue;
+        var next = 0;
+        while (next < slots.Count)
+        {
+            var best = -1;
+            for (; next < slots.Count && slots[next].From <= covered; next++)
+            {
+                best = best < 0 || slots[next].To > slots[best].To ? next : best;
+            }
+
+            if (best >= 0 && slots[best].To > covered)
+            {
+                chosen.Add(slots[best]);
+                covered = slots[best].To;
+            }
+            else if (next < slots.Count)
+            {
+                covered = slots[next].From;
+            }
+        }
+
+        return chosen;
+    }
+
+    private static SerialSlot Clip(SerialSlot slot, DateTimeOffset from) => slot.From < from ? slot with { From = from } : slot;
+
+    private static int CountUntil(SerialSlot[] slots, DateTimeOffset latest)
+    {
+        var low = 0;
+        var high = slots.Length;
+        while (low < high)
+        {
+            var middle = (low + high) / 2;
+            (low, high) = slots[middle].FreeFrom <= latest ? (middle + 1, high) : (low, middle);
+        }
+
+        return low;
+    }
+
+    // An interval tree laid over the sorted array: the middle of a range is its root and knows the latest end below it.
+    private DateTimeOffset Build(int low, int high)
+    {
+        if (low >= high)
+        {
+            return DateTimeOffset.MinValue;
+        }
+
+        var middle = (low + high) / 2;
+        var left = Build(low, middle);
+        var right = Build(middle + 1, high);
+        var own = _ending[middle].To;
+        var latest = left > right ? left : right;
+        return _latestEnd[middle] = own > latest ? own : latest;
+    }
+
+    // The tree's ranges must be those that Build made, so the limit of the search is passed beside them.
+    private void Find(int low, int limit, DateTimeOffset from, List<SerialSlot> found) => Find(low, _ending.Length, limit, from, found);
+
+    private void Find(int low, int high, int limit, DateTimeOffset from, List<SerialSlot> found)
+    {
+        var middle = (low + high) / 2;
+        if (low >= high || low >= limit || _latestEnd[middle] <= from)
+        {
+            return;
+        }
+
+        Find(low, middle, limit, from, found);
+        if (middle < limit && _ending[middle].To > from)
+        {
+            found.Add(Clip(_ending[middle], from));
+        }
+
+        Find(middle + 1, high, limit, from, found);
+    }
+}
