@@ -170,17 +170,12 @@ internal sealed class UnitConversion
             return true;
         }
 
-<<<<<<< HEAD
         if (divisor == 1m && TryFinite(intercept, out after))
-=======
-        if (divisor == 1m && intercept.TryToDecimal(out after) && Ratio.Of(after) == intercept)
->>>>>>> judging
         {
             return true;
         }
 
         after = 0m;
-<<<<<<< HEAD
         return TryFinite(intercept / slope, out before);
     }
 
@@ -190,10 +185,6 @@ internal sealed class UnitConversion
         var fits = exact.TryToDecimal(out value) && Ratio.Of(value) == exact;
         value = WithoutTrailingZeros(value);
         return fits;
-=======
-        var early = intercept / slope;
-        return early.TryToDecimal(out before) && Ratio.Of(before) == early;
->>>>>>> judging
     }
 
     private static int CountFactor(ref BigInteger number, int factor)

@@ -53,13 +53,10 @@ public static class ProportionInterval
         return new ConfidenceInterval(ExactLower(count, total, tail), 1 - ExactLower(total - count, total, tail));
     }
 
-<<<<<<< HEAD
     /// <summary>The Wilson 95 % interval of a share at a sample size that need not be whole.</summary>
     internal static ConfidenceInterval WilsonOf(double share, double size) =>
         new(WilsonLower(share * size, size, DefaultFactor), 1 - WilsonLower((1 - share) * size, size, DefaultFactor));
 
-=======
->>>>>>> judging
     private static double WilsonLower(double x, double n, double z) =>
         2 * x * x / (n * ((2 * x) + (z * z) + (z * Math.Sqrt((z * z) + (4 * x * (1 - (x / n)))))));
 
@@ -71,7 +68,6 @@ public static class ProportionInterval
         }
 
         // All of them: the beta distribution with second parameter 1 has a closed form.
-<<<<<<< HEAD
         return count == total ? Math.Pow(tail, 1.0 / total) : BetaQuantile(count, total - count + 1, tail);
     }
 
@@ -93,9 +89,6 @@ public static class ProportionInterval
         }
 
         return x;
-=======
-        return count == total ? Math.Pow(tail, 1.0 / total) : Beta.InvCDF(count, total - count + 1, tail);
->>>>>>> judging
     }
 
     private static void Require(long count, long total, double confidence)
