@@ -1,11 +1,7 @@
 using System.Text.Json;
+using Traceability.Contracts.Facts;
 
 namespace Traceability.Contracts.Units;
-
-/// <summary>Identifies a unit.</summary>
-/// <param name="Item">Item number.</param>
-/// <param name="Serial">Serial number.</param>
-public sealed record UnitReference(string Item, string Serial);
 
 /// <summary>Where a unit stands.</summary>
 /// <param name="Item">Item number.</param>
@@ -113,7 +109,7 @@ public sealed record RunningInterval(
 /// <param name="From">When.</param>
 /// <param name="To">When it was taken out; null while it is inside.</param>
 public sealed record InstalledUnit(
-    UnitReference Parent, string Position, UnitReference Component, string? Step, Guid Record, DateTimeOffset From, DateTimeOffset? To);
+    UnitRef Parent, string Position, UnitRef Component, string? Step, Guid Record, DateTimeOffset From, DateTimeOffset? To);
 
 /// <summary>Everything recorded about one unit and the units inside it.</summary>
 /// <param name="AsOf">The moment of asking: every fact acknowledged before it is here.</param>

@@ -17,13 +17,13 @@ internal sealed class GroupDecider(GroupPlan plan, References references)
     public void Decide(
         IReadOnlyList<PendingFact> facts,
         Dictionary<PendingFact, string?> streams,
-        Func<Guid, (byte[] Hash, IngestAnswer.Recorded Answer)?> receipt,
+        Func<PostedFact, (byte[] Hash, IngestAnswer.Recorded Answer)?> receipt,
         IReadOnlyList<PendingRejudge> rejudges)
     {
         foreach (var pending in facts)
         {
             var posted = pending.Posted;
-            var before = receipt(posted.Id) ?? (_accepted.TryGetValue(posted.Id, out var same) ? same : null);
+            var before = receipt(posted) ?? (_accepted.TryGetValue(posted.Id, out var same) ? same : null);
             plan.Answers.Add((pending, before is { } known ? Repeat(posted, known) : DecideOne(posted, streams[pending])));
         }
 
@@ -39,7 +39,7 @@ internal sealed class GroupDecider(GroupPlan plan, References references)
 
     private static IngestAnswer Repeat(PostedFact posted, (byte[] Hash, IngestAnswer.Recorded Answer) known) =>
         known.Hash.AsSpan().SequenceEqual(posted.ContentHash)
-            ? known.Answer with { IsRepeat = true }
+            ? known.Answer with { Posted = posted, IsRepeat = true }
             : new IngestAnswer.Refused(Refusal.At(
                 "fact-id-reused",
                 RefusalKind.Contradiction,
@@ -90,7 +90,7 @@ internal sealed class GroupDecider(GroupPlan plan, References references)
     private IngestAnswer.Recorded Accept(PostedFact posted, string stream, int version, Fact fact, ImmutableArray<Finding> findings)
     {
         plan.Appends.Add(new(stream, version, posted, fact, findings.IsEmpty ? null : JsonSerializer.Serialize(findings, EventJson.Options)));
-        var answer = new IngestAnswer.Recorded(posted.Id, stream, version, plan.RecordedAt, IsRepeat: false, findings);
+        var answer = new IngestAnswer.Recorded(posted, stream, version, plan.RecordedAt, IsRepeat: false, findings);
         _accepted[posted.Id] = (posted.ContentHash, answer);
         return answer;
     }

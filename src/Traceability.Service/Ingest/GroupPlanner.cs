@@ -30,13 +30,13 @@ internal sealed class GroupPlanner(UnitCache units, ReferenceCache references, T
         await LoadAsync(connection, plan, [.. streams.Values.OfType<string>().Concat(rejudges.Select(r => StreamNames.UnitPrefix + r.Unit)).Distinct(StringComparer.Ordinal)], cancellation);
         var known = await ReferencesAsync(connection, plan, facts, rejudges, seq, cancellation);
         plan.ReferenceSeq = known.Seq;
-        new GroupDecider(plan, known.References).Decide(facts, streams, id => receipts.TryGetValue(id, out var r) ? Answer(id, r) : null, rejudges);
+        new GroupDecider(plan, known.References).Decide(facts, streams, p => receipts.TryGetValue(p.Id, out var r) ? Answer(p, r) : null, rejudges);
         return plan;
     }
 
-    private static (byte[] Hash, IngestAnswer.Recorded Answer) Answer(Guid id, Receipt receipt) => (
+    private static (byte[] Hash, IngestAnswer.Recorded Answer) Answer(PostedFact posted, Receipt receipt) => (
         receipt.ContentHash,
-        new(id, receipt.Stream, receipt.Version, receipt.RecordedAt, IsRepeat: true, receipt.Answer is null ? [] : JsonSerializer.Deserialize<ImmutableArray<Finding>>(receipt.Answer, EventJson.Options)));
+        new(posted, receipt.Stream, receipt.Version, receipt.RecordedAt, IsRepeat: true, receipt.Answer is null ? [] : JsonSerializer.Deserialize<ImmutableArray<Finding>>(receipt.Answer, EventJson.Options)));
 
     private static async Task<(Dictionary<Guid, Receipt> Receipts, long Seq)> ReceiptsAsync(
         NpgsqlConnection connection, IReadOnlyList<PendingFact> facts, CancellationToken cancellation)

@@ -18,14 +18,14 @@ public abstract record IngestAnswer
     }
 
     /// <summary>It is stored, and the transaction that stored it is durable.</summary>
-    /// <param name="FactId">The sender's id.</param>
+    /// <param name="Posted">The fact as it was posted.</param>
     /// <param name="Stream">The stream that it belongs to.</param>
     /// <param name="Version">Its place in that stream, from 1.</param>
     /// <param name="RecordedAt">When it was stored.</param>
     /// <param name="IsRepeat">It had been stored before, with the same content.</param>
     /// <param name="Findings">The findings that it raised when it was stored.</param>
     public sealed record Recorded(
-        Guid FactId, string Stream, int Version, DateTimeOffset RecordedAt, bool IsRepeat, ImmutableArray<Finding> Findings) : IngestAnswer;
+        PostedFact Posted, string Stream, int Version, DateTimeOffset RecordedAt, bool IsRepeat, ImmutableArray<Finding> Findings) : IngestAnswer;
 
     /// <summary>It can't be stored; nothing of it is.</summary>
     public sealed record Refused(Refusal Reason) : IngestAnswer;

@@ -68,11 +68,17 @@ internal static class PostBatchEndpoint
     private static async Task WriteAsync(Stream output, (int Line, Task<IngestAnswer> Answer) pending)
     {
         var answer = await pending.Answer;
-        BatchLine line = answer switch
+        var line = answer switch
         {
-            IngestAnswer.Recorded r => new(pending.Line, r.FactId, r.IsRepeat ? StatusCodes.Status200OK : StatusCodes.Status201Created, Receipts.Of(r), null),
-            IngestAnswer.Refused r => new(pending.Line, null, RefusalProblems.Status(r.Reason.Kind), null, Receipts.ProblemOf(r.Reason)),
-            IngestAnswer.Unavailable u => new(pending.Line, null, StatusCodes.Status503ServiceUnavailable, null, Receipts.ProblemOf(u)),
+            IngestAnswer.Recorded r => new BatchLine
+            {
+                Line = pending.Line,
+                FactId = r.Posted.Id,
+                Status = r.IsRepeat ? StatusCodes.Status200OK : StatusCodes.Status201Created,
+                Receipt = Receipts.Of(r),
+            },
+            IngestAnswer.Refused r => new BatchLine { Line = pending.Line, Status = RefusalProblems.Status(r.Reason.Kind), Problem = Receipts.ProblemOf(r.Reason) },
+            IngestAnswer.Unavailable u => new BatchLine { Line = pending.Line, Status = StatusCodes.Status503ServiceUnavailable, Problem = Receipts.ProblemOf(u) },
             _ => throw new System.Diagnostics.UnreachableException(),
         };
         JsonSerializer.Serialize(output, line, WireJson.Options);

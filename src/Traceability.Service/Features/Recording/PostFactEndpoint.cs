@@ -42,7 +42,7 @@ internal static class PostFactEndpoint
         var body = await RequestBody.ReadAsync(context.Request, cancellation);
         return await intake.TakeAsync(body, Caller.Of(context), clock, cancellation) switch
         {
-            IngestAnswer.Recorded { IsRepeat: false } recorded => TypedResults.Created($"/api/facts/{recorded.FactId}", Receipts.Of(recorded)),
+            IngestAnswer.Recorded { IsRepeat: false } recorded => TypedResults.Created($"/api/facts/{recorded.Posted.Id}", Receipts.Of(recorded)),
             IngestAnswer.Recorded recorded => TypedResults.Ok(Receipts.Of(recorded)),
             IngestAnswer.Refused refused => refused.Reason.ToProblem(),
             IngestAnswer.Unavailable later => Later(context, later),

@@ -1,4 +1,5 @@
 using System.Text.Json;
+using Traceability.Contracts.Facts;
 using Traceability.Contracts.Units;
 using Traceability.Domain.Judging;
 using Traceability.Domain.Primitives;
@@ -77,5 +78,5 @@ internal static class UnitViews
         installation.From,
         installation.To);
 
-    private static UnitReference Reference(UnitKey key) => new(key.Item.Value, key.Serial.Value);
+    private static UnitRef Reference(UnitKey key) => new() { Item = key.Item.Value, Serial = key.Serial.Value };
 }
