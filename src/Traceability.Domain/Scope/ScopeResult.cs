@@ -5,10 +5,11 @@ public sealed class ScopeResult
 {
     private readonly InstallationBook _book;
 
-    internal ScopeResult(SuspectFactor factor, LotPresence presence, bool isNamed, ImmutableArray<ScopeMember> members, InstallationBook book)
+    internal ScopeResult(SuspectFactor factor, LotPresence presence, bool isLotNamed, bool isNamed, ImmutableArray<ScopeMember> members, InstallationBook book)
     {
         Factor = factor;
         Presence = presence;
+        IsLotNamed = isLotNamed;
         IsNamed = isNamed;
         Members = members;
         _book = book;
@@ -20,7 +21,10 @@ public sealed class ScopeResult
     /// <summary>When and where it could have been used.</summary>
     public LotPresence Presence { get; }
 
-    /// <summary>Whether some record names it.</summary>
+    /// <summary>Whether some record names the suspect's lot.</summary>
+    public bool IsLotNamed { get; }
+
+    /// <summary>Whether some record names the suspect.</summary>
     public bool IsNamed { get; }
 
     /// <summary>The units, ordered by name (ordinal).</summary>

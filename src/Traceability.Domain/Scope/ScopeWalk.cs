@@ -1,3 +1,4 @@
+using System.Runtime.InteropServices;
 using Traceability.Domain.Judging;
 
 namespace Traceability.Domain.Scope;
@@ -42,7 +43,7 @@ public sealed class ScopeWalk
         SuspectFactor factor, LotPresence presence, IScopeSource source, CancellationToken cancellation)
     {
         var walk = new ScopeWalk(factor, presence, source);
-        var isNamed = await walk.StartAsync(cancellation);
+        var (isLotNamed, isNamed) = await walk.StartAsync(cancellation);
         while (walk._frontier.Count > 0)
         {
             var level = walk._frontier;
@@ -58,10 +59,10 @@ public sealed class ScopeWalk
 
         ScopeMember[] members = [.. walk._reached.Values.Select(ScopeMember.Of)];
         Array.Sort(members, static (a, b) => string.CompareOrdinal(a.Unit, b.Unit));
-        return new(factor, presence, isNamed, [.. members], walk._book);
+        return new(factor, presence, isLotNamed, isNamed, ImmutableCollectionsMarshal.AsImmutableArray(members), walk._book);
     }
 
-    private async ValueTask<bool> StartAsync(CancellationToken cancellation)
+    private async ValueTask<(bool IsLotNamed, bool IsNamed)> StartAsync(CancellationToken cancellation)
     {
         var usages = await _source.UsagesAsync(_factor.Lot, cancellation);
         _reached.EnsureCapacity(usages.Count);
@@ -79,9 +80,9 @@ public sealed class ScopeWalk
         }
 
         var container = (_factor as SuspectContainer)?.Container.Value;
-        return container is null
-            ? usages.Count > 0
-            : usages.Any(u => string.Equals(u.Container, container, StringComparison.Ordinal));
+        return (
+            usages.Count > 0,
+            container is null ? usages.Count > 0 : usages.Any(u => string.Equals(u.Container, container, StringComparison.Ordinal)));
     }
 
     private void AddUsage(UsageRow usage)
@@ -216,7 +217,7 @@ public sealed class ScopeWalk
 
     private void Add(Reach reach)
     {
-        ref var first = ref System.Runtime.InteropServices.CollectionsMarshal.GetValueRefOrAddDefault(_reached, reach.Unit, out _);
+        ref var first = ref CollectionsMarshal.GetValueRefOrAddDefault(_reached, reach.Unit, out _);
         for (var known = first; known is not null; known = known.Next)
         {
             if (known.Covers(reach))

@@ -1,0 +1,75 @@
+using Npgsql;
+using Traceability.Domain.Scope;
+
+namespace Traceability.Service.Features.Scope;
+
+/// <summary>How rows of evidence are read, whole.</summary>
+internal static class EvidenceSql
+{
+    /// <summary>The columns of a use, from a source that is called u.</summary>
+    public const string UsageColumns =
+        """
+        u.record, u.step, u.requirement, u.item || '/' || u.lot, u.container, null::text, null::text, u.used_from, u.used_to, u.station
+        """;
+
+    /// <summary>
+    /// Uses that clear, called u. Parameters: 1 to 3 windows (from, to, station or null), 4 item, 5 lot, 6 whether a container is
+    /// suspected, 7 which.
+    /// </summary>
+    public const string Clearing =
+        """
+        unnest($1, $2, $3) w (from_time, to_time, station) cross join lateral (
+            select * from traceability.material_usage
+            where item = $4 and used_from >= w.from_time and used_from <= w.to_time
+            and (w.station is null or station is null or station = w.station)
+            and (requirement is not null or step is null)
+            and (lot <> $5 or ($6 and container <> $7)) offset 0) u
+        """;
+
+    /// <summary>Reads rows by unit (parameter 1) and row id (parameter 2), each after the number of its key.</summary>
+    public static string Of(EvidenceKind kind) => kind switch
+    {
+        EvidenceKind.Usage =>
+            $"""
+            select k.n::integer, {UsageColumns}
+            from unnest($1, $2) with ordinality k (unit, row_id, n) cross join lateral (
+                select * from traceability.material_usage where unit = k.unit and row_id = k.row_id offset 0) u
+            """,
+        EvidenceKind.Gap =>
+            """
+            select k.n::integer, g.record, g.step, g.requirement,
+                case when g.lot is null or g.lot like '%/%' then g.lot else g.item || '/' || g.lot end,
+                null::text, null::text, g.reason, g.used_from, g.used_to, g.station
+            from unnest($1, $2) with ordinality k (unit, row_id, n) cross join lateral (
+                select * from traceability.trace_gap where unit = k.unit and row_id = k.row_id offset 0) g
+            """,
+        _ =>
+            """
+            select k.n::integer, i.record, i.step, i.position, null::text, null::text, i.component, null::text,
+                i.installed_from, i.installed_to, null::text
+            from unnest($1, $2) with ordinality k (unit, row_id, n) cross join lateral (
+                select * from traceability.installation where parent = k.unit and row_id = k.row_id offset 0) i
+            """,
+    };
+
+    /// <summary>Reads one row of evidence from this column on.</summary>
+    public static EvidenceRow Read(NpgsqlDataReader r, int first)
+    {
+        return new(
+            r.GetGuid(first),
+            Text(1),
+            Text(2),
+            Text(3),
+            Text(4),
+            Text(5),
+            Text(6) is { } reason ? ScopeNames.Reason(reason) : null,
+            Time(r, first + 7),
+            r.IsDBNull(first + 8) ? null : Time(r, first + 8),
+            Text(9));
+
+        string? Text(int column) => r.IsDBNull(first + column) ? null : r.GetString(first + column);
+    }
+
+    /// <summary>Reads a time.</summary>
+    public static DateTimeOffset Time(NpgsqlDataReader r, int column) => new(r.GetDateTime(column));
+}

@@ -1,0 +1,100 @@
+using System.Data;
+using Npgsql;
+using Traceability.Contracts.Scope;
+using Traceability.Domain.Facts;
+using Traceability.Domain.Lots;
+using Traceability.Domain.Primitives;
+using Traceability.Domain.Scope;
+using Traceability.Service.Storage;
+
+namespace Traceability.Service.Features.Scope;
+
+/// <summary>Answers for a suspect lot or container from one snapshot of the database: every fact acknowledged before is in it.</summary>
+internal sealed class ScopeReader(NpgsqlDataSource database, TimeProvider clock)
+{
+    private const int UnreadableShownMax = 20;
+
+    /// <summary>The scope; null if the lot was never received and no record names it.</summary>
+    public async Task<ScopeAnswer?> FindAsync(ScopeRequest request, CancellationToken cancellation)
+    {
+        var asOf = clock.GetUtcNow();
+        await using var connection = await database.OpenConnectionAsync(cancellation);
+        await using var transaction = await connection.BeginTransactionAsync(IsolationLevel.RepeatableRead, cancellation);
+        await using (var command = new NpgsqlCommand("set transaction read only", connection))
+        {
+            await command.ExecuteNonQueryAsync(cancellation);
+        }
+
+        var lot = await LotAsync(connection, request.Factor.Lot, cancellation);
+        var source = new SqlScopeSource(connection);
+        var scope = await ScopeWalk.RunAsync(request.Factor, LotPresence.Of(request.Factor, lot), source, cancellation);
+        if (lot is null && !scope.IsLotNamed)
+        {
+            return null;
+        }
+
+        var whereabouts = await scope.LocateAsync(source, cancellation);
+        string[] members = [.. scope.Members.Select(m => m.Unit)];
+        var cleared = await source.CountClearedAsync(scope.Clearing, members, cancellation);
+        var page = Page(scope, request);
+        var evidence = await source.EvidenceAsync([.. page.SelectMany(i => ScopeWords.Keys(scope.Members[i].Best))], cancellation);
+        var clearedUnits = request.WithCleared
+            ? await source.ClearedAsync(scope.Clearing, members, request.ClearedAfter, request.Limit + 1, cancellation)
+            : null;
+        var completeness = await CompletenessAsync(connection, cancellation);
+        await transaction.CommitAsync(cancellation);
+        var isLast = page.Count == 0 || page[^1] == scope.Members.Length - 1;
+        return new(
+            ScopeViews.Factor(request.Factor, lot),
+            asOf,
+            ScopeViews.Totals(scope.Members, whereabouts, cleared),
+            [.. page.Select(i => ScopeViews.Member(request.Factor, scope.Members[i], whereabouts[i], evidence))],
+            isLast ? null : scope.Members[page[^1]].Unit,
+            clearedUnits is null ? null : [.. clearedUnits.Take(request.Limit).Select(ScopeViews.Cleared)],
+            clearedUnits?.Count > request.Limit ? clearedUnits[request.Limit - 1].Unit : null,
+            [.. scope.Presence.Windows.Select(ScopeViews.Presence)],
+            completeness,
+            ScopeViews.Remarks(scope, lot, completeness));
+    }
+
+    private static List<int> Page(ScopeResult scope, ScopeRequest request)
+    {
+        var members = scope.Members;
+        var first = 0;
+        if (request.After is { } after)
+        {
+            while (first < members.Length && string.CompareOrdinal(members[first].Unit, after) <= 0)
+            {
+                first++;
+            }
+        }
+
+        return [.. Enumerable.Range(first, Math.Min(request.Limit, members.Length - first))];
+    }
+
+    private static async Task<Lot?> LotAsync(NpgsqlConnection connection, LotKey key, CancellationToken cancellation)
+    {
+        var stream = StreamNames.Of(key);
+        return (await EventReader.LoadAsync(connection, [stream], cancellation)).TryGetValue(stream, out var facts)
+            ? Lot.Of(key, facts)
+            : null;
+    }
+
+    private static async Task<ScopeCompleteness> CompletenessAsync(NpgsqlConnection connection, CancellationToken cancellation)
+    {
+        await using var command = new NpgsqlCommand(
+            """
+            select (select count(*)::integer from traceability.unit where has_unreadable),
+                array(select unit from traceability.unit where has_unreadable order by unit limit $1),
+                (select count(*)::integer from traceability.rejudge)
+            """,
+            connection)
+        {
+            Parameters = { new() { Value = UnreadableShownMax } },
+        };
+        await using var reader = await command.ExecuteReaderAsync(cancellation);
+        await reader.ReadAsync(cancellation);
+        var (unreadable, shown, pending) = (reader.GetInt32(0), reader.GetFieldValue<string[]>(1), reader.GetInt32(2));
+        return new(unreadable == 0 && pending == 0, unreadable, shown, pending);
+    }
+}

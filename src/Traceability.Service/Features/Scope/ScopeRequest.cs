@@ -1,0 +1,73 @@
+using System.Globalization;
+using Traceability.Domain.Primitives;
+using Traceability.Domain.Scope;
+
+namespace Traceability.Service.Features.Scope;
+
+/// <summary>A question for a scope, read from path and query.</summary>
+/// <param name="Factor">What is suspected.</param>
+/// <param name="Limit">At most so many members, and so many cleared units.</param>
+/// <param name="After">Only members after this one, as item/serial.</param>
+/// <param name="WithCleared">Whether cleared units are listed.</param>
+/// <param name="ClearedAfter">Only cleared units after this one, as item/serial.</param>
+internal sealed record ScopeRequest(SuspectFactor Factor, int Limit, string? After, bool WithCleared, string? ClearedAfter)
+{
+    /// <summary>Page size where none is asked for.</summary>
+    public const int LimitDefault = 100;
+
+    /// <summary>Largest page.</summary>
+    public const int LimitMax = 1_000;
+
+    /// <summary>Reads the question, or says everything that is wrong with it.</summary>
+    public static (ScopeRequest? Request, Refusal? Refusal) Read(
+        string item, string lot, string? container, string? limit, string? after, string? include, string? clearedAfter)
+    {
+        var faults = ImmutableArray.CreateBuilder<Fault>();
+        var itemNumber = Parse<ItemNumber>(item, "item", faults);
+        var lotNumber = Parse<LotNumber>(lot, "lot", faults);
+        var containerNumber = container is null ? default : Parse<ContainerNumber>(container, "container", faults);
+        var size = LimitDefault;
+        if (limit is not null
+            && (!int.TryParse(limit, NumberStyles.None, CultureInfo.InvariantCulture, out size) || size is < 1 or > LimitMax))
+        {
+            faults.Add(new("limit", $"'{limit}' is not a whole number from 1 to {LimitMax}."));
+        }
+
+        if (include is not (null or "cleared"))
+        {
+            faults.Add(new("include", $"'{include}' can't be included. It may be: cleared."));
+        }
+
+        RequireUnit(after, "after", faults);
+        RequireUnit(clearedAfter, "clearedAfter", faults);
+        if (faults.Count > 0)
+        {
+            return (null, new("question-malformed", RefusalKind.Malformed, "The question can't be read. See errors for each place.", faults.ToImmutable()));
+        }
+
+        var key = new LotKey(itemNumber, lotNumber);
+        SuspectFactor factor = container is null ? new SuspectLot(key) : new SuspectContainer(key, containerNumber);
+        return (new(factor, size, after, include is not null, clearedAfter), null);
+    }
+
+    private static T Parse<T>(string text, string place, ImmutableArray<Fault>.Builder faults)
+        where T : struct, ICode<T>
+    {
+        if (!Codes.TryParse<T>(text, out var code))
+        {
+            faults.Add(new(place, $"'{text}' is not a {T.Name}. {Codes.Form<T>()}"));
+        }
+
+        return code;
+    }
+
+    private static void RequireUnit(string? text, string place, ImmutableArray<Fault>.Builder faults)
+    {
+        if (text is not null
+            && (text.Split('/') is not [var item, var serial]
+                || !Codes.TryParse<ItemNumber>(item, out _) || !Codes.TryParse<SerialNumber>(serial, out _)))
+        {
+            faults.Add(new(place, $"'{text}' is not a unit as item/serial. Give what the page before said."));
+        }
+    }
+}

@@ -1,0 +1,196 @@
+using Npgsql;
+using NpgsqlTypes;
+using Traceability.Domain.Primitives;
+using Traceability.Domain.Scope;
+
+namespace Traceability.Service.Features.Scope;
+
+/// <summary>Rows for a walk from the tables, as of the connection's snapshot.</summary>
+/// <remarks>
+/// Keys go as one array and each is looked up by its index: "cross join lateral (… offset 0)" leaves the planner no other way,
+/// however large it believes the array or the tables to be. Looked-up rows name their key by its number, not again by its text.
+/// </remarks>
+internal sealed class SqlScopeSource(NpgsqlConnection connection) : IScopeSource
+{
+    /// <inheritdoc />
+    public async ValueTask<IReadOnlyList<UsageRow>> UsagesAsync(LotKey lot, CancellationToken cancellation) =>
+        await ReadAsync(
+            """
+            select unit, row_id, container, is_one_of, step is null, used_from, used_to, station
+            from traceability.material_usage where item = $1 and lot = $2
+            """,
+            [Text(lot.Item.Value), Text(lot.Lot.Value)],
+            static r => new UsageRow(
+                r.GetString(0), r.GetInt64(1), NullableText(r, 2), r.GetBoolean(3), r.GetBoolean(4), Time(r, 5), Time(r, 6), NullableText(r, 7)),
+            cancellation);
+
+    /// <inheritdoc />
+    public async ValueTask<IReadOnlyList<GapRow>> GapsAsync(
+        LotKey lot, DateTimeOffset from, DateTimeOffset to, CancellationToken cancellation) =>
+        await ReadAsync(
+            """
+            select unit, row_id, kind, item, used_from, used_to, station
+            from traceability.trace_gap
+            where item = $1 and (kind in ('lot', 'serial') or (kind = 'container' and lot in ($2, $1 || '/' || $2)))
+            and used_from <= $4 and (used_to is null or used_to >= $3)
+            """,
+            [Text(lot.Item.Value), Text(lot.Lot.Value), Instant(from), Instant(to)],
+            Gap,
+            cancellation);
+
+    /// <inheritdoc />
+    public async ValueTask<IReadOnlyList<GapRow>> SerialGapsAsync(IReadOnlyCollection<string> items, CancellationToken cancellation) =>
+        await ReadAsync(
+            """
+            select g.unit, g.row_id, g.kind, g.item, g.used_from, g.used_to, g.station
+            from unnest($1) k (item) cross join lateral (
+                select * from traceability.trace_gap where item = k.item and kind = 'serial' offset 0) g
+            """,
+            [Texts(items)],
+            Gap,
+            cancellation);
+
+    /// <inheritdoc />
+    public async ValueTask<IReadOnlyList<InstallationRow>> InstallationsAsync(
+        IReadOnlyCollection<string> components, CancellationToken cancellation)
+    {
+        string[] keys = [.. components];
+        return await ReadAsync(
+            """
+            select k.n::integer, i.parent, i.row_id, i.installed_from, i.installed_to
+            from unnest($1) with ordinality k (component, n) cross join lateral (
+                select parent, row_id, installed_from, installed_to
+                from traceability.installation where component = k.component offset 0) i
+            """,
+            [Texts(keys)],
+            r => new InstallationRow(keys[r.GetInt32(0) - 1], r.GetString(1), r.GetInt64(2), Time(r, 3), NullableTime(r, 4)),
+            cancellation);
+    }
+
+    /// <inheritdoc />
+    public async ValueTask<IReadOnlyList<UnitRow>> UnitsAsync(IReadOnlyCollection<string> units, CancellationToken cancellation)
+    {
+        string[] keys = [.. units];
+        return await ReadAsync(
+            """
+            select k.n::integer, u.opened_at, u.place, u.step, u.since, u.consignee
+            from unnest($1) with ordinality k (unit, n) cross join lateral (
+                select opened_at, place, step, since, consignee from traceability.unit where unit = k.unit offset 0) u
+            """,
+            [Texts(keys)],
+            r => new UnitRow(
+                keys[r.GetInt32(0) - 1], NullableTime(r, 1), ScopeNames.Place(r.GetString(2)), NullableText(r, 3), NullableTime(r, 4), NullableText(r, 5)),
+            cancellation);
+    }
+
+    /// <inheritdoc />
+    public async ValueTask<IReadOnlyDictionary<EvidenceKey, EvidenceRow>> EvidenceAsync(
+        IReadOnlyCollection<EvidenceKey> keys, CancellationToken cancellation)
+    {
+        var found = new Dictionary<EvidenceKey, EvidenceRow>();
+        foreach (var kind in keys.Distinct().GroupBy(k => k.Kind))
+        {
+            EvidenceKey[] asked = [.. kind];
+            foreach (var (number, row) in await ReadAsync(
+                EvidenceSql.Of(kind.Key),
+                [Texts([.. asked.Select(k => k.Unit)]), new() { Value = asked.Select(k => k.RowId).ToArray(), NpgsqlDbType = NpgsqlDbType.Array | NpgsqlDbType.Bigint }],
+                static r => (r.GetInt32(0), EvidenceSql.Read(r, 1)),
+                cancellation))
+            {
+                found.Add(asked[number - 1], row);
+            }
+        }
+
+        return found;
+    }
+
+    /// <inheritdoc />
+    public async ValueTask<int> CountClearedAsync(ClearingRule rule, IReadOnlyCollection<string> members, CancellationToken cancellation)
+    {
+        await using var command = Command(
+            $"""
+            select count(*)::integer from (
+                select u.unit from {EvidenceSql.Clearing} group by u.unit
+                except all select * from unnest($8)) c
+            """,
+            [.. Parameters(rule), Texts(members)]);
+        return (int)(await command.ExecuteScalarAsync(cancellation))!;
+    }
+
+    /// <inheritdoc />
+    public async ValueTask<IReadOnlyList<ClearedUnit>> ClearedAsync(
+        ClearingRule rule, IReadOnlyCollection<string> members, string? after, int limit, CancellationToken cancellation) =>
+        await ReadAsync(
+            $"""
+            select distinct on (u.unit collate "C") u.unit, {EvidenceSql.UsageColumns}
+            from {EvidenceSql.Clearing}
+            where ($9::text is null or u.unit collate "C" > $9) and not exists (select from unnest($8) m (unit) where m.unit = u.unit)
+            order by u.unit collate "C", u.used_from, u.record limit $10
+            """,
+            [.. Parameters(rule), Texts(members), Text(after), new() { Value = limit, NpgsqlDbType = NpgsqlDbType.Integer }],
+            static r => new ClearedUnit(r.GetString(0), EvidenceSql.Read(r, 1)),
+            cancellation);
+
+    // Each window once for every station that it names; one that names none, once for all.
+    private static NpgsqlParameter[] Parameters(ClearingRule rule)
+    {
+        (PresenceWindow Window, string? Station)[] windows =
+        [
+            .. rule.Presence.Windows.SelectMany(w => w.Stations.IsEmpty
+                ? [(w, (string?)null)]
+                : w.Stations.Select(s => (w, (string?)s.Value))),
+        ];
+        var container = (rule.Factor as SuspectContainer)?.Container.Value;
+        return
+        [
+            new() { Value = windows.Select(w => w.Window.From.UtcDateTime).ToArray(), NpgsqlDbType = NpgsqlDbType.Array | NpgsqlDbType.TimestampTz },
+            new() { Value = windows.Select(w => w.Window.To.UtcDateTime).ToArray(), NpgsqlDbType = NpgsqlDbType.Array | NpgsqlDbType.TimestampTz },
+            new() { Value = windows.Select(w => w.Station).ToArray(), NpgsqlDbType = NpgsqlDbType.Array | NpgsqlDbType.Text },
+            Text(rule.Factor.Lot.Item.Value),
+            Text(rule.Factor.Lot.Lot.Value),
+            new() { Value = container is not null, NpgsqlDbType = NpgsqlDbType.Boolean },
+            Text(container),
+        ];
+    }
+
+    private static GapRow Gap(NpgsqlDataReader r) => new(
+        r.GetString(0), r.GetInt64(1), ScopeNames.Gap(r.GetString(2)), r.GetString(3), Time(r, 4), NullableTime(r, 5), NullableText(r, 6));
+
+    private static NpgsqlParameter Text(string? value) => new() { Value = (object?)value ?? DBNull.Value, NpgsqlDbType = NpgsqlDbType.Text };
+
+    private static NpgsqlParameter Texts(IReadOnlyCollection<string> values) =>
+        new() { Value = values as string[] ?? [.. values], NpgsqlDbType = NpgsqlDbType.Array | NpgsqlDbType.Text };
+
+    private static NpgsqlParameter Instant(DateTimeOffset value) => new() { Value = value.UtcDateTime, NpgsqlDbType = NpgsqlDbType.TimestampTz };
+
+    private static DateTimeOffset Time(NpgsqlDataReader r, int column) => EvidenceSql.Time(r, column);
+
+    private static DateTimeOffset? NullableTime(NpgsqlDataReader r, int column) => r.IsDBNull(column) ? null : EvidenceSql.Time(r, column);
+
+    private static string? NullableText(NpgsqlDataReader r, int column) => r.IsDBNull(column) ? null : r.GetString(column);
+
+    private NpgsqlCommand Command(string sql, NpgsqlParameter[] parameters)
+    {
+        var command = new NpgsqlCommand(sql, connection);
+        foreach (var parameter in parameters)
+        {
+            command.Parameters.Add(parameter);
+        }
+
+        return command;
+    }
+
+    private async ValueTask<List<T>> ReadAsync<T>(
+        string sql, NpgsqlParameter[] parameters, Func<NpgsqlDataReader, T> read, CancellationToken cancellation)
+    {
+        await using var command = Command(sql, parameters);
+        await using var reader = await command.ExecuteReaderAsync(cancellation);
+        var rows = new List<T>();
+        while (await reader.ReadAsync(cancellation))
+        {
+            rows.Add(read(reader));
+        }
+
+        return rows;
+    }
+}
