@@ -1,0 +1,203 @@
+using System.Text.Json.Nodes;
+
+namespace Traceability.Simulator.Plant;
+
+/// <summary>The life of a case: lens on tape, sensor set, tested and bonded for good, loaded.</summary>
+internal sealed class CaseRun(Floor floor, int index) : UnitRun(floor, "CA-2", index)
+{
+    private static readonly TimeSpan Whole = TimeSpan.FromMinutes(70);
+
+    private string Station => Index % 2 == 0 ? "CASE-1" : "CASE-2";
+
+    /// <summary>Where the demo leaves the case lying at its end; null: nowhere, it is finished.</summary>
+    public string? StopsAfter { get; init; }
+
+    /// <inheritdoc />
+    public override IEnumerable<DateTimeOffset> Live(DateTimeOffset from)
+    {
+        At = StopsAfter is null ? Floor.Calendar.Fit(from, Whole) : from;
+        yield return At;
+        Open();
+        var lens = Lens();
+        foreach (var moment in Do(lens, TimeSpan.FromMinutes(1)))
+        {
+            yield return moment;
+        }
+
+        Correct(lens);
+        if (StopsAfter == "LENS")
+        {
+            Hit(TroubleKind.LeftInClamp, "UNCLAMP", "left in its clamp");
+            yield break;
+        }
+
+        foreach (var moment in Rest())
+        {
+            yield return moment;
+        }
+    }
+
+    private IEnumerable<DateTimeOffset> Rest()
+    {
+        var clamped = TimeSpan.FromSeconds(Random.Int(330, 570));
+        if (Meets(TroubleKind.ClampedTooLong))
+        {
+            clamped = TimeSpan.FromSeconds(850);
+            Hit(TroubleKind.ClampedTooLong, "UNCLAMP", "clamped 14 min 10 s");
+        }
+
+        var unclamp = Plain("UNCLAMP", Minutes(1, 2), w => w.Checks.Add(Body.Check("EDGE", true)));
+        foreach (var moment in Do(unclamp, clamped).Concat(Do(Position(), Minutes(1, 3))).Concat(Do(Bond(rework: false), Minutes(1, 3))))
+        {
+            yield return moment;
+        }
+
+        foreach (var moment in Test())
+        {
+            yield return moment;
+        }
+    }
+
+    private IEnumerable<DateTimeOffset> Test()
+    {
+        var rebond = Meets(TroubleKind.Rebonded);
+        var scrap = Meets(TroubleKind.Scrapped);
+        foreach (var moment in Do(LoadTest(holds: !rebond && !scrap), Setting()))
+        {
+            yield return moment;
+        }
+
+        if (rebond)
+        {
+            Hit(TroubleKind.Rebonded, "SENSOR-BOND", "bonded again, the set time starts again");
+            foreach (var moment in Do(Bond(rework: true), Minutes(5, 9)).Concat(Do(LoadTest(holds: true), Minutes(12, 20))))
+            {
+                yield return moment;
+            }
+        }
+
+        foreach (var moment in Wait(Minutes(8, 25)))
+        {
+            yield return moment;
+        }
+
+        if (scrap)
+        {
+            Hit(TroubleKind.Scrapped, null, "sensor came loose");
+            Decide("unit-scrapped", new() { ["reason"] = "Sensor came loose under load" });
+            yield break;
+        }
+
+        Release();
+        Floor.Store(Unit);
+    }
+
+    private TimeSpan Setting()
+    {
+        if (Meets(TroubleKind.LoadedTooEarly))
+        {
+            Hit(TroubleKind.LoadedTooEarly, "CASE-TEST", "loaded before the adhesive had set");
+            return TimeSpan.FromSeconds(Random.Int(250, 420));
+        }
+
+        if (Meets(TroubleKind.SetInDoubt))
+        {
+            Hit(TroubleKind.SetInDoubt, "CASE-TEST", "loaded within the clocks' uncertainty of the minimum");
+            return TimeSpan.FromSeconds(599);
+        }
+
+        return Minutes(11, 18);
+    }
+
+    private StepWork Plain(string step, TimeSpan length, Action<StepWork> finish) =>
+        new(step, Station, "BONDING", length) { Announces = true, Finish = finish };
+
+    private StepWork Lens()
+    {
+        var omission = Meets(TroubleKind.LotCorrected) ? "earlier-lot" : Meets(TroubleKind.LotNotScanned) ? "lot" : "";
+        return new("LENS", Station, "BONDING", Minutes(3, 6))
+        {
+            Begin = w => Use(w, "TAPE-2", "TAPE", 1m, "1", omission),
+            Finish = w => w.Checks.Add(Body.Check("CLEAN", true)),
+        };
+    }
+
+    private StepWork Position() => new("SENSOR-POS", Station, "BONDING", Minutes(3, 5))
+    {
+        Begin = w =>
+        {
+            var sensor = Floor.Buy("SN-6", w.StartedAt);
+            w.Components.Add(Body.Component("SENSOR", sensor));
+            Floor.Truth.PutIn(Unit, "SENSOR", sensor, w.StartedAt);
+        },
+        Finish = w =>
+        {
+            w.Measurements.Add(Body.Measurement("TRAVEL", Random.Bell(50m, 2.4m, 1), "%"));
+            w.Checks.Add(Body.Check("SWITCHES", true));
+        },
+    };
+
+    private StepWork Bond(bool rework) => new("SENSOR-BOND", Station, "BONDING", Minutes(1, 2))
+    {
+        Announces = true,
+        IsRework = rework,
+        Begin = w => TakeAdhesive(w, rework),
+    };
+
+    private void TakeAdhesive(StepWork work, bool rework)
+    {
+        var quantity = Random.Bell(0.08m, 0.01m, 3);
+        Taken? forgotten = null;
+        if (!rework && Meets(TroubleKind.ContainerPastLife))
+        {
+            forgotten = Floor.Shelf("ADH-1").TakeForgotten(0, 0, work.StartedAt.AddDays(-5));
+            Hit(TroubleKind.ContainerPastLife, work.Step, forgotten!.Container!);
+        }
+        else if (!rework && Meets(TroubleKind.UsedAfterQuarantine) && Floor.QuarantinedAt < work.StartedAt)
+        {
+            forgotten = Floor.Shelf("ADH-1").TakeForgotten(2, 0, work.StartedAt);
+            Hit(TroubleKind.UsedAfterQuarantine, work.Step, forgotten!.Container!);
+        }
+
+        var omission = !rework && Meets(TroubleKind.ContainerNotScanned) ? "container" : "";
+        Record(work, forgotten ?? Floor.Shelf("ADH-1").Take(work.StartedAt), "ADH-1", "ADHESIVE", quantity, "g", omission);
+    }
+
+    private StepWork LoadTest(bool holds) => Plain("CASE-TEST", Minutes(2, 4), w =>
+    {
+        w.Measurements.Add(Body.Measurement("OUTPUT", Random.Bell(500m, 4m, 1), "mV"));
+        w.Checks.Add(Body.Check("HELD", holds));
+        if (!holds)
+        {
+            w.Defects.Add(Body.Defect("LOOSE", "sensor moves"));
+        }
+    });
+
+    // The wrong label was typed, and put right later; or a right record was "put right" and that was taken back.
+    private void Correct(StepWork lens)
+    {
+        if (lens.Record is null || !(Meets(TroubleKind.LotCorrected) || Meets(TroubleKind.CorrectionVoided)))
+        {
+            return;
+        }
+
+        var right = Meets(TroubleKind.LotCorrected);
+        var use = Floor.Truth.Uses.Last(u => u.Unit == Unit.ToString() && u.Step == "LENS");
+        var replacement = (JsonObject)JsonNode.Parse(lens.Record.Json)!;
+        replacement.Remove("factId");
+        replacement["materials"]![0]!["lots"] = Body.Texts([right ? use.Lot : "T-WRONG"]);
+        var correction = Floor.Ledger.Send(Random.Id(), "record-corrected", At.AddHours(3), Senders.Quality, MasterData.Desk, "P-9", _ => new()
+        {
+            ["record"] = lens.Record.Id, ["replacement"] = replacement, ["reason"] = "Label of the roll in use", ["authorisedBy"] = "P-9",
+        }, Unit);
+        Hit(TroubleKind.LotCorrected, "LENS", "lot put right");
+        if (!right)
+        {
+            Floor.Ledger.Send(Random.Id(), "record-voided", At.AddHours(5), Senders.Quality, MasterData.Desk, "P-9", _ => new()
+            {
+                ["record"] = correction.Id, ["reason"] = "The first record was right", ["authorisedBy"] = "P-9",
+            }, Unit);
+            Hit(TroubleKind.CorrectionVoided, "LENS", "correction taken back");
+        }
+    }
+}

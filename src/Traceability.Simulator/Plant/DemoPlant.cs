@@ -1,0 +1,93 @@
+namespace Traceability.Simulator.Plant;
+
+/// <summary>Builds the demo scenario: an invented firm that makes field pumps by hand, with realistic trouble in it.</summary>
+/// <remarks>Same seed, number and end: the same facts, ids included, on any machine. Every figure in it is invented.</remarks>
+public static class DemoPlant
+{
+    /// <summary>The fewest finals for which every kind of trouble has its place.</summary>
+    public const int FinalsMin = 40;
+
+    private const int PerDay = 8;
+
+    /// <summary>Builds the plant and lets it run.</summary>
+    /// <param name="seed">Chooses everything that is left to chance.</param>
+    /// <param name="finals">How many pumps are begun, about 40 a week; at least <see cref="FinalsMin"/>.</param>
+    /// <param name="now">The end of the simulation; its fractions of a second are dropped.</param>
+    public static PlantRun Build(ulong seed, int finals, DateTimeOffset now)
+    {
+        ArgumentOutOfRangeException.ThrowIfLessThan(finals, FinalsMin);
+        var days = ((finals + 4) / PerDay) + 3;
+        var calendar = new PlantCalendar(now, days);
+        var floor = new Floor(seed, finals, calendar);
+        var revisionB = calendar.DayStart((finals / 2 / PerDay) + 1);
+        new MasterData(floor.Ledger, calendar, SplitMix.For(seed, "master-data")).SendFirst(revisionB);
+        AddTerminals(floor, days);
+        AddFoundOut(floor, days, SplitMix.For(seed, "calibration"));
+        Populate(floor, finals, days, revisionB);
+        floor.Run();
+        return new(seed, calendar.Now, [.. floor.Ledger.InOrder()], floor.Truth);
+    }
+
+    private static void AddTerminals(Floor floor, int days)
+    {
+        var seven = floor.Calendar.DayStart(days * 40 / 100).AddHours(4);
+        floor.Ledger.Terminals.Add(new("DRIVE-1", seven, seven.AddHours(6), TimeSpan.FromDays(1), TimeSpan.FromMinutes(7)));
+        var twentySix = floor.Calendar.DayStart(days * 60 / 100).AddHours(3);
+        floor.Ledger.Terminals.Add(new("HEAD-1", twentySix, twentySix.AddHours(3), TimeSpan.FromDays(1), TimeSpan.FromHours(-26)));
+    }
+
+    // A driver is calibrated on a schedule and found out: everything since the calibration before is in doubt.
+    private static void AddFoundOut(Floor floor, int days, SplitMix random)
+    {
+        var at = floor.Calendar.DayStart(days * 70 / 100).AddHours(1);
+        floor.FoundOutAt = at;
+        floor.Truth.BadTool = "SD-04";
+        floor.Ledger.Send(random.Id(), "tool-calibrated", at, Senders.Engineer, null, "P-3", shown => new()
+        {
+            ["tool"] = "SD-04",
+            ["foundGood"] = false,
+            ["leftGood"] = true,
+            ["validUntil"] = shown(at.AddDays(365)),
+            ["certificate"] = "C-SD-04-2",
+        });
+        floor.Ledger.Send(random.Id(), "tool-setting-verified", at.AddMinutes(10), Senders.Engineer, null, "P-3", _ => new()
+        {
+            ["tool"] = "SD-04", ["setting"] = "5", ["torque"] = Body.Quantity(1.26m, "N.m"),
+        });
+    }
+
+    private static void Populate(Floor floor, int finals, int days, DateTimeOffset revisionB)
+    {
+        var drives = new Dictionary<string, DriveRun>(StringComparer.Ordinal);
+        var random = SplitMix.For(floor.Seed, "schedule");
+        for (var index = 0; index < days * PerDay; index++)
+        {
+            var at = floor.Calendar.DayStart(index / PerDay).AddMinutes((index % PerDay) * 110);
+            floor.Start(new CaseRun(floor, index), at.AddMinutes(random.Int(0, 8)));
+            var drive = new DriveRun(floor, index, revisionB);
+            drives[drive.Unit.Serial] = drive;
+            floor.Start(drive, at.AddMinutes(random.Int(3, 20)));
+            floor.Start(new HeadRun(floor, index), at.AddMinutes(random.Int(5, 30)));
+        }
+
+        for (var index = 0; index < finals; index++)
+        {
+            var at = floor.Calendar.DayStart((index / PerDay) + 2).AddMinutes((index % PerDay) * 110);
+            floor.Start(new PumpRun(floor, index, serial => drives[serial]), at.AddMinutes(random.Int(10, 60)));
+        }
+
+        // Left lying at the end: a case long in its clamp, two fresh in it, and a housing that cools beside the oven.
+        var last = days * PerDay;
+        floor.Start(new CaseRun(floor, last) { StopsAfter = "LENS" }, floor.Calendar.Now.AddMinutes(-34));
+        floor.Start(new CaseRun(floor, last + 1) { StopsAfter = "LENS" }, floor.Calendar.Now.AddMinutes(-9));
+        floor.Start(new CaseRun(floor, last + 2) { StopsAfter = "LENS" }, floor.Calendar.Now.AddMinutes(-8));
+        floor.Start(new DriveRun(floor, last, revisionB) { StopsAfter = "OVEN" }, floor.Calendar.Now.AddMinutes(-50));
+    }
+}
+
+/// <summary>A plant that was simulated.</summary>
+/// <param name="Seed">The seed.</param>
+/// <param name="Now">The end of the simulation.</param>
+/// <param name="Facts">All facts in the order in which they were sent; of one unit in causal order.</param>
+/// <param name="Truth">What really happened.</param>
+public sealed record PlantRun(ulong Seed, DateTimeOffset Now, IReadOnlyList<PlantFact> Facts, PlantTruth Truth);

@@ -1,0 +1,125 @@
+namespace Traceability.Simulator.Plant;
+
+/// <summary>The life of a drive: hub threadlocked (revision A) or bearing dropped into a hot housing (revision B), then spun.</summary>
+internal sealed class DriveRun(Floor floor, int index, DateTimeOffset revisionBFrom) : UnitRun(floor, "DR-2", index)
+{
+    /// <summary>Where the demo leaves the drive lying at its end; null: nowhere, it is finished.</summary>
+    public string? StopsAfter { get; init; }
+
+    /// <inheritdoc />
+    public override IEnumerable<DateTimeOffset> Live(DateTimeOffset from)
+    {
+        At = StopsAfter is null ? Floor.Calendar.Fit(from, TimeSpan.FromMinutes(90)) : from;
+        yield return At;
+        Open();
+        var isB = At >= revisionBFrom;
+        if (!isB && At >= revisionBFrom.AddDays(-4) && Meets(TroubleKind.MovedToRevision))
+        {
+            Hit(TroubleKind.MovedToRevision, null, "A to B before any step");
+            Decide("unit-moved-to-revision", new()
+            {
+                ["revision"] = "B", ["carriesOver"] = new System.Text.Json.Nodes.JsonArray(),
+                ["reason"] = "No hub of the old kind left", ["authorisedBy"] = "P-9",
+            });
+            isB = true;
+        }
+
+        foreach (var moment in isB ? HotFit() : Threadlock())
+        {
+            yield return moment;
+        }
+
+        if (StopsAfter is not null)
+        {
+            yield break;
+        }
+
+        foreach (var moment in Do(Spin(), Cooling(isB)).Concat(Wait(Minutes(5, 20))))
+        {
+            yield return moment;
+        }
+
+        Release();
+        Floor.Store(Unit);
+    }
+
+    /// <summary>A drive that was taken out of a pump is spun again and goes back into stock.</summary>
+    public IEnumerable<DateTimeOffset> Again(DateTimeOffset from)
+    {
+        At = from;
+        foreach (var moment in Do(Spin(), Minutes(60, 120)))
+        {
+            yield return moment;
+        }
+
+        Hit(TroubleKind.Retested, "SPIN", "spun again after it was taken out");
+        Floor.Store(Unit);
+    }
+
+    private TimeSpan Cooling(bool isB)
+    {
+        if (!Meets(TroubleKind.LoadedTooEarly))
+        {
+            return isB ? Minutes(11, 20) : Minutes(242, 330);
+        }
+
+        Hit(TroubleKind.LoadedTooEarly, "SPIN", isB ? "spun before it was hand-warm" : "spun before the threadlocker had cured");
+        return isB ? TimeSpan.FromMinutes(6) : TimeSpan.FromMinutes(100);
+    }
+
+    private IEnumerable<DateTimeOffset> Threadlock() => Do(
+        new("HUB-FIT", "DRIVE-1", "DRIVES", Minutes(6, 10))
+        {
+            Begin = w =>
+            {
+                var omission = Meets(TroubleKind.ContainerNotScanned) ? "container" : "";
+                Use(w, "THL-3", "LOCKER", Random.Bell(0.05m, 0.008m, 3), "g", omission);
+                w.Tools.Add(Body.Tool("SD-03", "3"));
+            },
+            Finish = w => w.Measurements.Add(Body.Measurement("TORQUE", Random.Bell(1.05m, 0.035m, 3), "N.m")),
+        },
+        TimeSpan.FromMinutes(2));
+
+    private IEnumerable<DateTimeOffset> HotFit()
+    {
+        var soak = TimeSpan.FromSeconds(Random.Int(930, 1500));
+        var oven = new StepWork("OVEN", "OVEN-1", "DRIVES", soak + TimeSpan.FromSeconds(30))
+        {
+            Begin = w =>
+            {
+                w.Tools.Add(Body.Tool("OV-1"));
+                w.Marks.Add(("OVEN-IN", w.StartedAt.AddSeconds(20)));
+                w.Marks.Add(("OVEN-OUT", w.StartedAt.AddSeconds(20) + soak));
+            },
+
+            // The oven's own display is in degrees Fahrenheit; the limits are in degrees Celsius.
+            Finish = w => w.Measurements.Add(Body.Measurement("TEMPERATURE", Random.Bell(450m, 2.5m, 0), "[degF]")),
+        };
+        foreach (var moment in Do(oven, TimeSpan.FromMinutes(2), TimeSpan.FromMinutes(60)))
+        {
+            yield return moment;
+        }
+
+        if (StopsAfter == "OVEN")
+        {
+            yield break;
+        }
+
+        var bearing = new StepWork("BEARING", "OVEN-1", "DRIVES", TimeSpan.FromSeconds(Random.Int(25, 50)))
+        {
+            Announces = true,
+            Begin = w => Use(w, "BR-8", "BEARING"),
+            Finish = w => w.Checks.Add(Body.Check("SEATED", true)),
+        };
+        foreach (var moment in Do(bearing, TimeSpan.FromSeconds(8)))
+        {
+            yield return moment;
+        }
+    }
+
+    private StepWork Spin() => new("SPIN", "DRIVE-1", "DRIVES", Minutes(4, 7))
+    {
+        Announces = true,
+        Finish = w => w.Measurements.Add(Body.Measurement("RUN-OUT", Random.Bell(0.028m, 0.006m, 3), "mm")),
+    };
+}

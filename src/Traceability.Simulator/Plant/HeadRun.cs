@@ -1,0 +1,100 @@
+namespace Traceability.Simulator.Plant;
+
+/// <summary>The life of a head: two depths measured, a shim chosen from them, rotor and seal fitted.</summary>
+internal sealed class HeadRun(Floor floor, int index) : UnitRun(floor, "HD-2", index)
+{
+    /// <inheritdoc />
+    public override IEnumerable<DateTimeOffset> Live(DateTimeOffset from)
+    {
+        At = Floor.Calendar.Fit(from, TimeSpan.FromMinutes(45));
+        yield return At;
+        Open();
+        var bore = Random.Bell(12.30m, 0.06m, 3);
+        var width = Random.Bell(11.15m, 0.03m, 3);
+        foreach (var moment in Do(Depths(bore, width), Minutes(1, 3)).Concat(Do(Shim(bore - width), Minutes(1, 4))).Concat(Rotor()))
+        {
+            yield return moment;
+        }
+
+        var seal = Seal();
+        foreach (var moment in Do(seal, Minutes(1, 4)).Concat(Wait(Minutes(5, 20))))
+        {
+            yield return moment;
+        }
+
+        if (seal.Record is { } record && Meets(TroubleKind.RecordVoided))
+        {
+            Hit(TroubleKind.RecordVoided, "SEAL", "voided and not recorded again");
+            Decide("record-voided", new() { ["record"] = record.Id, ["reason"] = "Scanned the label of the next bench", ["authorisedBy"] = "P-9" }, record);
+        }
+
+        Release();
+        Floor.Store(Unit);
+    }
+
+    private void Decide(string type, System.Text.Json.Nodes.JsonObject members, PlantFact record) =>
+        Floor.Ledger.Send(
+            Random.Id(), type, At, Senders.Quality, MasterData.Desk, "P-9", _ => members, new UnitId(record.Unit!.Split('/')[0], record.Unit.Split('/')[1]));
+
+    private StepWork Depths(decimal bore, decimal width) => new("DEPTH", "HEAD-1", "HEADS", Minutes(2, 4))
+    {
+        Begin = w => w.Tools.Add(Body.Tool("DG-1")),
+        Finish = w =>
+        {
+            w.Measurements.Add(Body.Measurement("BORE", bore, "mm"));
+            w.Measurements.Add(Body.Measurement("WIDTH", width, "mm"));
+        },
+    };
+
+    // Shims come in steps of 0.02 mm. One micrometer in three reads micrometres.
+    private StepWork Shim(decimal gap) => new("SHIM", "HEAD-1", "HEADS", Minutes(3, 5))
+    {
+        Begin = w => Use(w, "SH-3", "SHIM", 1m, "1"),
+        Finish = w =>
+        {
+            var thickness = Math.Floor((gap - 0.002m) / 0.02m) * 0.02m;
+            w.Measurements.Add(Index % 3 == 0
+                ? Body.Measurement("THICKNESS", Math.Round(thickness * 1000m), "um")
+                : Body.Measurement("THICKNESS", thickness, "mm"));
+        },
+    };
+
+    private IEnumerable<DateTimeOffset> Rotor()
+    {
+        var retest = Meets(TroubleKind.Retested);
+        foreach (var moment in Do(Gauge(retest ? 0.23m : Random.Bell(0.15m, 0.011m, 2)), Minutes(1, 4)))
+        {
+            yield return moment;
+        }
+
+        if (retest)
+        {
+            Hit(TroubleKind.Retested, "ROTOR", "gauged again, without rework");
+            foreach (var moment in Do(Gauge(0.17m), Minutes(2, 5)))
+            {
+                yield return moment;
+            }
+        }
+    }
+
+    private StepWork Gauge(decimal clearance) => new("ROTOR", "HEAD-1", "HEADS", Minutes(4, 7))
+    {
+        Finish = w => w.Measurements.Add(Body.Measurement("CLEARANCE", clearance, "mm")),
+    };
+
+    private StepWork Seal()
+    {
+        var unrecorded = Meets(TroubleKind.StepNotRecorded);
+        if (unrecorded)
+        {
+            Hit(TroubleKind.StepNotRecorded, "SEAL", "done, not recorded");
+        }
+
+        return new("SEAL", "HEAD-1", "HEADS", Minutes(3, 6))
+        {
+            IsUnrecorded = unrecorded,
+            Begin = w => Use(w, "GRS-4", "GREASE", Random.Bell(0.4m, 0.03m, 2), "g", Meets(TroubleKind.LotNotScanned) ? "lot" : ""),
+            Finish = w => w.Checks.Add(Body.Check("LIP", true)),
+        };
+    }
+}

@@ -1,0 +1,149 @@
+using System.Text.Json.Nodes;
+
+namespace Traceability.Simulator.Plant;
+
+/// <summary>The definitions of the demo scenario, sent as facts like everything else.</summary>
+internal sealed class MasterData(Ledger ledger, PlantCalendar calendar, SplitMix random)
+{
+    /// <summary>Where a person may work, with the qualification: one for the early shift, one for the late one.</summary>
+    private static readonly (string Qualification, string Early, string Late)[] Crews =
+    [
+        ("BONDING", "P-11", "P-12"),
+        ("DRIVES", "P-13", "P-14"),
+        ("HEADS", "P-15", "P-16"),
+        ("FINAL-ASSEMBLY", "P-17", "P-18"),
+        ("COATING", "P-19", "P-23"),
+        ("TESTING", "P-20", "P-21"),
+        ("FINAL-QC", "P-20", "P-21"),
+    ];
+
+    /// <summary>The person without the qualification.</summary>
+    public const string Unqualified = "P-22";
+
+    /// <summary>Quality's desk: decisions are made there, so they have a site and a day.</summary>
+    public const string Desk = "QC-1";
+
+    public static readonly string[] Stations =
+        ["PLAN-1", "CASE-1", "CASE-2", "DRIVE-1", "OVEN-1", "HEAD-1", "FINAL-1", "FINAL-2", "COAT-1", "TEST-1", "STORE-1", Desk];
+
+    /// <summary>Who does such work in that shift.</summary>
+    public static string Crew(string qualification, bool late)
+    {
+        var crew = Crews.First(c => c.Qualification == qualification);
+        return late ? crew.Late : crew.Early;
+    }
+
+    /// <summary>Sends everything that is defined before the first day.</summary>
+    public void SendFirst(DateTimeOffset driveRevisionFrom)
+    {
+        var at = calendar.DayStart(0).AddDays(-14);
+        Define("site-defined", at, new() { ["site"] = "ALDER", ["description"] = "Alder Reach Instruments, works", ["timeZone"] = PlantCalendar.ZoneName });
+        foreach (var station in Stations)
+        {
+            Define("station-defined", at.AddMinutes(1), new() { ["subject"] = station, ["site"] = "ALDER", ["description"] = $"Station {station}" });
+        }
+
+        SendItems(at.AddMinutes(2));
+        foreach (var (code, text) in new[] { ("LEAK", "Loses pressure"), ("NOISE", "Runs noisily"), ("SCRATCH", "Scratched"), ("LOOSE", "Part comes loose") })
+        {
+            Define("defect-code-defined", at.AddMinutes(3), new() { ["defect"] = code, ["description"] = text });
+        }
+
+        SendPeople(at.AddMinutes(4));
+        SendTools(at.AddMinutes(5));
+        foreach (var revision in new[] { Routings.Case(), Routings.DriveA(), Routings.Head(), Routings.Pump() })
+        {
+            Release(revision, at.AddMinutes(20));
+        }
+
+        Release(Routings.DriveB(Body.Time(calendar.Local(driveRevisionFrom))), driveRevisionFrom.AddDays(-5));
+    }
+
+    private void SendItems(DateTimeOffset at)
+    {
+        Item(at, "FP-2", "product", "Field pump", ["FP-2", "FP-2C"]);
+        Item(at, "CA-2", "subassembly", "Case with display and sensor");
+        Item(at, "DR-2", "subassembly", "Drive");
+        Item(at, "HD-2", "subassembly", "Pump head");
+        Item(at, "SN-6", "part", "Level sensor, bought, serialised");
+        Item(at, "BP-4", "part", "Battery pack, bought, serialised");
+        Item(at, "BR-8", "part", "Ball bearing");
+        Item(at, "SH-3", "part", "Shim");
+        Item(at, "OR-5", "part", "O-ring");
+        Item(at, "SK-1", "part", "Seal kit, coastal");
+        Item(at, "SC-4", "part", "Cover screw");
+        Item(at, "ADH-1", "consumable", "Instant adhesive", life: "P5D");
+        Item(at, "TAPE-2", "consumable", "Pressure-sensitive tape");
+        Item(at, "THL-3", "consumable", "Threadlocker", life: "P30D");
+        Item(at, "GRS-4", "consumable", "Grease");
+        Item(at, "COAT-5", "consumable", "Conformal coating");
+    }
+
+    private void SendPeople(DateTimeOffset at)
+    {
+        foreach (var person in new[] { "P-3", "P-9", "P-11", "P-12", "P-13", "P-14", "P-15", "P-16", "P-17", "P-18", "P-19", "P-20", "P-21", "P-22", "P-23", "P-30" })
+        {
+            Define("person-defined", at, new() { ["subject"] = person, ["displayName"] = person });
+        }
+
+        foreach (var (qualification, early, late) in Crews)
+        {
+            foreach (var person in new[] { early, late })
+            {
+                Define("qualification-granted", at.AddMinutes(1), new() { ["subject"] = person, ["qualification"] = qualification });
+            }
+        }
+    }
+
+    private void SendTools(DateTimeOffset at)
+    {
+        Tool(at, "SD-03", "SCREWDRIVER", "Driver with clutch at the drives", ("3", 1.05m));
+        Tool(at, "SD-04", "SCREWDRIVER", "Driver with clutch at FINAL-1", ("5", 1.25m), ("3", 0.84m));
+        Tool(at, "SD-05", "SCREWDRIVER", "Driver with clutch at FINAL-2", ("5", 1.22m), ("3", 0.82m));
+        Tool(at, "DG-1", "DEPTH-GAUGE", "Depth gauge");
+        Tool(at, "OV-1", "OVEN", "Oven");
+        Tool(at, "LT-1", "LEAK-TESTER", "Pressure-decay tester");
+    }
+
+    private void Tool(DateTimeOffset at, string tool, string toolClass, string description, params (string Setting, decimal Torque)[] settings)
+    {
+        Define("tool-defined", at, new() { ["tool"] = tool, ["toolClass"] = toolClass, ["description"] = description, ["needsCalibration"] = true });
+        Define("tool-calibrated", at.AddMinutes(1), new()
+        {
+            ["tool"] = tool,
+            ["foundGood"] = true,
+            ["leftGood"] = true,
+            ["validUntil"] = Body.Time(calendar.Local(at.AddDays(365))),
+            ["certificate"] = $"C-{tool}-1",
+        });
+        foreach (var (setting, torque) in settings)
+        {
+            Define("tool-setting-verified", at.AddMinutes(2), new()
+            {
+                ["tool"] = tool, ["setting"] = setting, ["torque"] = Body.Quantity(torque, "N.m"),
+            });
+        }
+    }
+
+    private void Item(DateTimeOffset at, string item, string kind, string description, string[]? variants = null, string? life = null)
+    {
+        var body = new JsonObject { ["item"] = item, ["kind"] = kind, ["description"] = description, ["variants"] = Body.Texts(variants ?? []) };
+        if (life is not null)
+        {
+            body["lifeAfterOpening"] = life;
+        }
+
+        Define("item-defined", at, body);
+    }
+
+    private void Release(JsonObject revision, DateTimeOffset at)
+    {
+        var item = revision["item"]!.DeepClone();
+        var code = revision["revision"]!.DeepClone();
+        Define("routing-drafted", at, new() { ["revision"] = revision });
+        Define("routing-released", at.AddMinutes(5), new() { ["item"] = item, ["revision"] = code, ["releasedBy"] = "P-3" });
+    }
+
+    private void Define(string type, DateTimeOffset at, JsonObject body) =>
+        ledger.Send(random.Id(), type, at, Senders.Engineer, null, "P-3", _ => body);
+}

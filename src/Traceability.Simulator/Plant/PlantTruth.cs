@@ -1,0 +1,125 @@
+namespace Traceability.Simulator.Plant;
+
+/// <summary>The kinds of trouble that the plant has.</summary>
+public enum TroubleKind
+{
+    BadLotUsed,
+    LeakedForBadLot,
+    LotChangedMidShift,
+    LotNotScanned,
+    ContainerNotScanned,
+    SerialNotScanned,
+    StepNotRecorded,
+    LoadedTooEarly,
+    ClampedTooLong,
+    SetInDoubt,
+    ContainerPastLife,
+    UsedAfterQuarantine,
+    ExpirySetEarlier,
+    DriverFoundOut,
+    WrongClutchSetting,
+    Rebonded,
+    Retested,
+    SubassemblySwapped,
+    CaseReplaced,
+    Scrapped,
+    Held,
+    Returned,
+    LotCorrected,
+    CorrectionVoided,
+    RecordVoided,
+    Unqualified,
+    ClockSevenMinutesOff,
+    ClockTwentySixHoursOff,
+    MovedToRevision,
+    LeftInClamp,
+}
+
+/// <summary>Trouble that really happened.</summary>
+/// <param name="Kind">What.</param>
+/// <param name="Unit">The unit that it hit ("item/serial").</param>
+/// <param name="Step">At which step; null for none.</param>
+/// <param name="Detail">In words.</param>
+public sealed record Trouble(TroubleKind Kind, string Unit, string? Step, string Detail);
+
+/// <summary>Material that really went into a unit, whether or not anyone recorded it.</summary>
+public sealed record TrueUse(string Unit, string Step, string Item, string Lot, string? Container, DateTimeOffset At);
+
+/// <summary>A component that really was in a unit.</summary>
+public sealed record TrueContent(string Parent, string Position, string Component, DateTimeOffset From, DateTimeOffset? To);
+
+/// <summary>What the model knows and the service can't: where every lot went and what went wrong where.</summary>
+public sealed class PlantTruth
+{
+    private readonly List<Trouble> _troubles = [];
+    private readonly List<TrueUse> _uses = [];
+    private readonly List<TrueContent> _contents = [];
+
+    /// <summary>Everything that went wrong.</summary>
+    public IReadOnlyList<Trouble> Troubles => _troubles;
+
+    /// <summary>Every use of material.</summary>
+    public IReadOnlyList<TrueUse> Uses => _uses;
+
+    /// <summary>Every component in every unit.</summary>
+    public IReadOnlyList<TrueContent> Contents => _contents;
+
+    /// <summary>The item of the lot that makes leak tests fail.</summary>
+    public string BadItem { get; internal set; } = string.Empty;
+
+    /// <summary>The lot that makes leak tests fail.</summary>
+    public string BadLot { get; internal set; } = string.Empty;
+
+    /// <summary>The driver that a calibration found out.</summary>
+    public string BadTool { get; internal set; } = string.Empty;
+
+    /// <summary>The units that hold or held material of a lot (or one container of it), at any depth, at any time.</summary>
+    public IReadOnlySet<string> UnitsWith(string item, string lot, string? container = null)
+    {
+        var reached = new HashSet<string>(StringComparer.Ordinal);
+        foreach (var use in _uses)
+        {
+            if (use.Item == item && use.Lot == lot && (container is null || use.Container == container))
+            {
+                reached.Add(use.Unit);
+            }
+        }
+
+        // Material that was put into a component after it had left the parent never was in the parent.
+        var grew = true;
+        while (grew)
+        {
+            grew = false;
+            foreach (var content in _contents)
+            {
+                if (reached.Contains(content.Component) && WasReachedWhileInside(content, item, lot, container, reached))
+                {
+                    grew |= reached.Add(content.Parent);
+                }
+            }
+        }
+
+        return reached;
+    }
+
+    internal void Hit(TroubleKind kind, UnitId unit, string? step, string detail) =>
+        _troubles.Add(new(kind, unit.ToString(), step, detail));
+
+    internal void Used(UnitId unit, string step, string item, string lot, string? container, DateTimeOffset at) =>
+        _uses.Add(new(unit.ToString(), step, item, lot, container, at));
+
+    internal void PutIn(UnitId parent, string position, UnitId component, DateTimeOffset at) =>
+        _contents.Add(new(parent.ToString(), position, component.ToString(), at, null));
+
+    internal void TakenOut(UnitId parent, UnitId component, DateTimeOffset at)
+    {
+        var index = _contents.FindIndex(c => c.Parent == parent.ToString() && c.Component == component.ToString() && c.To is null);
+        _contents[index] = _contents[index] with { To = at };
+    }
+
+    private bool WasReachedWhileInside(TrueContent content, string item, string lot, string? container, HashSet<string> reached) =>
+        _uses.Any(u => u.Unit == content.Component && u.Item == item && u.Lot == lot
+            && (container is null || u.Container == container) && (content.To is null || u.At < content.To))
+        || _contents.Any(c => c.Parent == content.Component && reached.Contains(c.Component)
+            && (content.To is null || c.From < content.To));
+}

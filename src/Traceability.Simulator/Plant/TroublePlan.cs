@@ -1,0 +1,47 @@
+namespace Traceability.Simulator.Plant;
+
+/// <summary>Which unit meets which trouble: fixed places in the run, so that each kind happens at every seed and size.</summary>
+internal sealed class TroublePlan
+{
+    private readonly HashSet<(string Item, int Index, TroubleKind Kind)> _places = [];
+
+    public TroublePlan(int finals)
+    {
+        void At(string item, TroubleKind kind, params int[] hundredths)
+        {
+            foreach (var place in hundredths)
+            {
+                _places.Add((item, place * finals / 100, kind));
+            }
+        }
+
+        At("CA-2", TroubleKind.LotNotScanned, 12, 66);
+        At("CA-2", TroubleKind.ContainerNotScanned, 16, 44, 71);
+        At("CA-2", TroubleKind.LoadedTooEarly, 20, 47, 74);
+        At("CA-2", TroubleKind.ClampedTooLong, 24, 52);
+        At("CA-2", TroubleKind.SetInDoubt, 28);
+        At("CA-2", TroubleKind.Rebonded, 32, 57, 77);
+        At("CA-2", TroubleKind.LotCorrected, 36);
+        At("CA-2", TroubleKind.CorrectionVoided, 40);
+        At("CA-2", TroubleKind.UsedAfterQuarantine, 62);
+        At("CA-2", TroubleKind.Scrapped, 68);
+        At("CA-2", TroubleKind.ContainerPastLife, 90);
+        At("HD-2", TroubleKind.StepNotRecorded, 18, 58);
+        At("HD-2", TroubleKind.RecordVoided, 30);
+        At("HD-2", TroubleKind.LotNotScanned, 42);
+        At("HD-2", TroubleKind.Retested, 54);
+        At("DR-2", TroubleKind.MovedToRevision, 50);
+        At("DR-2", TroubleKind.ContainerNotScanned, 22);
+        At("DR-2", TroubleKind.LoadedTooEarly, 34);
+        At("FP-2", TroubleKind.SerialNotScanned, 14, 46);
+        At("FP-2", TroubleKind.StepNotRecorded, 26);
+        At("FP-2", TroubleKind.SubassemblySwapped, 30, 64);
+        At("FP-2", TroubleKind.WrongClutchSetting, 38);
+        At("FP-2", TroubleKind.Unqualified, 43);
+        At("FP-2", TroubleKind.LotNotScanned, 50, 70);
+        At("FP-2", TroubleKind.Retested, 56, 10);
+    }
+
+    /// <summary>Whether this unit, the index-th of its item, meets that.</summary>
+    public bool Has(UnitRun run, TroubleKind kind) => _places.Contains((run.Unit.Item, run.Index, kind));
+}

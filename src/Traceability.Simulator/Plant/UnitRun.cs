@@ -1,0 +1,154 @@
+using System.Globalization;
+
+namespace Traceability.Simulator.Plant;
+
+/// <summary>The life of one unit: a sequence of moments at which something happens to it.</summary>
+internal abstract class UnitRun
+{
+    protected UnitRun(Floor floor, string item, int index)
+    {
+        Floor = floor;
+        Index = index;
+        Unit = new(item, string.Create(CultureInfo.InvariantCulture, $"{Prefix(item)}{index + 1:00000}"));
+        Random = SplitMix.For(floor.Seed, Unit.ToString());
+    }
+
+    public UnitId Unit { get; }
+
+    /// <summary>The number of the unit among those of its item, from zero.</summary>
+    public int Index { get; }
+
+    protected Floor Floor { get; }
+
+    protected SplitMix Random { get; }
+
+    /// <summary>Where the unit stands in time: the end of what was done last.</summary>
+    protected DateTimeOffset At { get; set; }
+
+    /// <summary>Everything that happens to it; each moment is given before what happens at it.</summary>
+    public abstract IEnumerable<DateTimeOffset> Live(DateTimeOffset from);
+
+    protected bool Meets(TroubleKind kind) => Floor.Plan.Has(this, kind);
+
+    protected void Hit(TroubleKind kind, string? step, string detail) => Floor.Truth.Hit(kind, Unit, step, detail);
+
+    protected TimeSpan Minutes(int from, int to) => TimeSpan.FromSeconds(Random.Int(from * 60, to * 60));
+
+    /// <summary>Opens the unit.</summary>
+    protected void Open(string? variant = null) =>
+        Floor.Ledger.Send(Random.Id(), "unit-opened", At, "PLAN-1", "PLAN-1", null, _ =>
+        {
+            var body = new System.Text.Json.Nodes.JsonObject { ["unit"] = Body.Unit(Unit) };
+            if (variant is not null)
+            {
+                body["variant"] = variant;
+            }
+
+            return body;
+        }, Unit);
+
+    /// <summary>Does a step as soon as the calendar lets it, with what must follow at once.</summary>
+    protected IEnumerable<DateTimeOffset> Do(StepWork work, TimeSpan wait, TimeSpan? reserve = null)
+    {
+        var start = Floor.Calendar.Fit(At + wait, reserve ?? work.Length);
+        yield return start;
+        work.StartedAt = start;
+        work.Person ??= MasterData.Crew(work.Qualification, Floor.Calendar.IsLateShift(start));
+        work.Begin?.Invoke(work);
+        if (work is { Announces: true, IsUnrecorded: false })
+        {
+            Floor.Ledger.Send(Random.Id(), "step-started", start, work.Station, work.Station, work.Person, _ => new()
+            {
+                ["unit"] = Body.Unit(Unit), ["step"] = work.Step,
+            }, Unit);
+        }
+
+        var end = start + work.Length;
+        yield return end;
+        work.CompletedAt = end;
+        At = end;
+        work.Finish?.Invoke(work);
+        NoteTerminal(work);
+        if (!work.IsUnrecorded)
+        {
+            work.Record = Floor.Ledger.Send(
+                Random.Id(), "step-completed", end, work.Station, work.Station, work.Person, shown => work.Members(Unit, shown), Unit);
+        }
+    }
+
+    /// <summary>Waits, in calendar time.</summary>
+    protected IEnumerable<DateTimeOffset> Wait(TimeSpan length)
+    {
+        At = Floor.Calendar.Fit(At + length, TimeSpan.FromMinutes(10));
+        yield return At;
+    }
+
+    /// <summary>Takes material from the shelf and writes it into the record as a careful person would.</summary>
+    protected Taken Use(StepWork work, string item, string requirement, decimal? quantity = null, string? unit = null, string variantOfRecord = "")
+    {
+        var taken = Floor.Shelf(item).Take(work.StartedAt);
+        Record(work, taken, item, requirement, quantity, unit, variantOfRecord);
+        return taken;
+    }
+
+    /// <summary>Writes what was taken into the record, in full or with something missing.</summary>
+    protected void Record(StepWork work, Taken taken, string item, string requirement, decimal? quantity, string? unit, string omission)
+    {
+        Floor.Truth.Used(Unit, work.Step, item, taken.Lot, taken.Container, work.StartedAt);
+        if ((item, taken.Lot) == (Floor.Truth.BadItem, Floor.Truth.BadLot))
+        {
+            Hit(TroubleKind.BadLotUsed, work.Step, taken.Container ?? taken.Lot);
+        }
+
+        if (Floor.ExpiredFrom is { } expired && (item, taken.Lot) == (expired.Item, expired.Lot) && work.StartedAt >= expired.At)
+        {
+            Hit(TroubleKind.ExpirySetEarlier, work.Step, taken.Lot);
+        }
+
+        if (taken.OneOf.Count > 1)
+        {
+            Hit(TroubleKind.LotChangedMidShift, work.Step, string.Join(" or ", taken.OneOf));
+        }
+
+        if (omission == "lot")
+        {
+            Hit(TroubleKind.LotNotScanned, work.Step, $"{item} {taken.Lot}");
+            return;
+        }
+
+        var amount = quantity is { } value ? Body.Quantity(value, unit!) : null;
+        var container = taken.Container;
+        if (omission == "container")
+        {
+            Hit(TroubleKind.ContainerNotScanned, work.Step, $"{item} {taken.Container}");
+            container = null;
+        }
+
+        IEnumerable<string> lots = omission == "earlier-lot" ? [taken.Earlier ?? "X1"] : taken.OneOf;
+        work.Materials.Add(Body.Material(item, lots, container, amount, requirement));
+    }
+
+    /// <summary>Quality releases the unit.</summary>
+    protected void Release() => Decide("unit-released", []);
+
+    /// <summary>Quality decides something about the unit, now.</summary>
+    protected PlantFact Decide(string type, System.Text.Json.Nodes.JsonObject members)
+    {
+        members.Insert(0, "unit", Body.Unit(Unit));
+        return Floor.Ledger.Send(Random.Id(), type, At, Senders.Quality, MasterData.Desk, "P-9", _ => members, Unit);
+    }
+
+    private static string Prefix(string item) => item switch { "FP-2" => "", "CA-2" => "C", "DR-2" => "D", _ => "H" };
+
+    private void NoteTerminal(StepWork work)
+    {
+        foreach (var terminal in Floor.Ledger.Terminals)
+        {
+            if (terminal.Station == work.Station && work.CompletedAt >= terminal.From && work.CompletedAt < terminal.Until)
+            {
+                var kind = terminal.ClockError.Duration() < TimeSpan.FromHours(1) ? TroubleKind.ClockSevenMinutesOff : TroubleKind.ClockTwentySixHoursOff;
+                Hit(kind, work.Step, $"{terminal.Station} {terminal.ClockError}");
+            }
+        }
+    }
+}
