@@ -1,3 +1,9 @@
+using Traceability.Service.Features.Access;
+using Traceability.Service.Features.Recording;
+using Traceability.Service.Features.Scope;
+using Traceability.Service.Http;
+using Traceability.Service.Security;
+
 namespace Traceability.Service;
 
 /// <summary>The list of features: nothing is discovered by scanning.</summary>
@@ -6,13 +12,25 @@ internal static class FeatureList
     /// <summary>Adds every feature's services.</summary>
     public static void Add(WebApplicationBuilder builder)
     {
+        builder.AddHttp();
+        builder.Services.AddAccessControl();
+        builder.Services.AddAccess();
+        builder.Services.AddRecording();
+        builder.Services.AddScope();
     }
 
     /// <summary>Maps every feature's endpoints.</summary>
     public static void Map(WebApplication app)
     {
+        app.UseHttp();
+        app.UseAccessControl();
+        var api = app.MapGroup("/api");
+        api.MapAccess();
+        api.MapRecording();
+        api.MapScope();
     }
 
     /// <summary>What must be there before the first request.</summary>
-    public static Task StartAsync(WebApplication app, string dataFolder, CancellationToken cancellation) => Task.CompletedTask;
+    public static Task StartAsync(WebApplication app, string dataFolder, CancellationToken cancellation) =>
+        AccessControl.StartAsync(app, dataFolder, cancellation);
 }

@@ -1,4 +1,4 @@
-using Traceability.Contracts.Units;
+using Traceability.Contracts.Facts;
 
 namespace Traceability.Contracts.Scope;
 
@@ -77,7 +77,7 @@ public sealed record ScopeMember(
 /// </param>
 /// <param name="From">What it came from: the unit inside; null on the last hop, where it is the suspect.</param>
 /// <param name="Evidence">The record.</param>
-public sealed record ScopeHop(UnitReference Unit, string Kind, UnitReference? From, ScopeEvidence Evidence);
+public sealed record ScopeHop(UnitRef Unit, string Kind, UnitRef? From, ScopeEvidence Evidence);
 
 /// <summary>A record that tells of a use, of an installation, or that something is missing.</summary>
 /// <param name="Record">Id of the fact; null where none was recorded.</param>
@@ -106,7 +106,7 @@ public sealed record ScopeEvidence(
 /// <param name="Since">Since when it is there.</param>
 /// <param name="Consignee">While shipped: to whom.</param>
 /// <param name="Inside">The outermost unit that it is inside of now; null if it is in none.</param>
-public sealed record ScopeWhereabouts(string Place, string? Step, DateTimeOffset? Since, string? Consignee, UnitReference? Inside);
+public sealed record ScopeWhereabouts(string Place, string? Step, DateTimeOffset? Since, string? Consignee, UnitRef? Inside);
 
 /// <summary>A unit that a record clears.</summary>
 /// <param name="Item">Item number.</param>

@@ -69,7 +69,7 @@ internal static class FactPermissions
         }
 
         // A station's key speaks for that station only.
-        return caller.Station is { } own && fact.Station?.Value != own
+        return caller.Station is { } own && fact.Station != own
             ? Refusal.At("station-not-own", RefusalKind.Unauthorised, "/station", $"This key belongs to station {own}: a fact that it sends names that station.")
             : null;
     }

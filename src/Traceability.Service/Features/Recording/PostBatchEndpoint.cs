@@ -1,6 +1,5 @@
 using System.Text.Json;
 using Traceability.Contracts;
-using Traceability.Domain.Facts;
 using Traceability.Service.Http;
 using Traceability.Service.Ingest;
 using Traceability.Service.Security;

@@ -1,6 +1,6 @@
 using System.Globalization;
 using Traceability.Contracts.Scope;
-using Traceability.Contracts.Units;
+using Traceability.Contracts.Facts;
 using Traceability.Domain.Lots;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.Scope;
@@ -121,10 +121,10 @@ internal static class ScopeViews
     private static string PlaceOf(Whereabouts whereabouts) =>
         whereabouts.Stands is { } stands ? ScopeNames.Of(stands.Place) : NotRecorded;
 
-    private static UnitReference Unit(string name)
+    private static UnitRef Unit(string name)
     {
         var key = UnitKey.Parse(name);
-        return new(key.Item.Value, key.Serial.Value);
+        return new() { Item = key.Item.Value, Serial = key.Serial.Value };
     }
 
     private static ScopeEvidence Evidence(EvidenceRow row) => new(

@@ -1,6 +1,5 @@
 using System.Text.Json;
 using Traceability.Contracts.Units;
-using Traceability.Domain.Facts;
 using Traceability.Domain.Judging;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.ProductUnits;

@@ -3,7 +3,6 @@ using Traceability.Contracts.Facts;
 using Traceability.Contracts.Units;
 using Traceability.Domain.Judging;
 using Traceability.Domain.Primitives;
-using Traceability.Domain.ProductUnits;
 using Traceability.Service.Http;
 using Traceability.Service.Storage;
 
@@ -20,7 +19,7 @@ internal static class UnitViews
             Summary(judged),
             asOf,
             judged.Unit.Version,
-            [.. Readiness.NextSteps(judged.Unit, judged.References).Select(s => s.Value)],
+            [],
             [.. judgement.Steps.Select(Attempt)],
             [.. judgement.OpenIntervals.Select(Interval)],
             [.. judgement.Findings.Select(f => FindingViews.Of(f, judgement.Unit))],
