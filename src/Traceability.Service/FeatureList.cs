@@ -1,3 +1,8 @@
+using Traceability.Service.Features.Access;
+using Traceability.Service.Http;
+using Traceability.Service.Security;
+using Traceability.Service.Telemetry;
+
 namespace Traceability.Service;
 
 /// <summary>The list of features: nothing is discovered by scanning.</summary>
@@ -6,13 +11,25 @@ internal static class FeatureList
     /// <summary>Adds every feature's services.</summary>
     public static void Add(WebApplicationBuilder builder)
     {
+        builder.AddHttp();
+        builder.AddTelemetry();
+        builder.Services.AddAccessControl();
+        builder.Services.AddOpenApiDocument();
+        builder.Services.AddAccess();
     }
 
     /// <summary>Maps every feature's endpoints.</summary>
     public static void Map(WebApplication app)
     {
+        app.UseHttp();
+        app.UseAccessControl();
+        app.MapTelemetry();
+        app.MapReference();
+        var api = app.MapGroup("/api");
+        api.MapAccess();
     }
 
     /// <summary>What must be there before the first request.</summary>
-    public static Task StartAsync(WebApplication app, string dataFolder, CancellationToken cancellation) => Task.CompletedTask;
+    public static Task StartAsync(WebApplication app, string dataFolder, CancellationToken cancellation) =>
+        AccessControl.StartAsync(app, dataFolder, cancellation);
 }

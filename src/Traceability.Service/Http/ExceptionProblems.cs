@@ -1,0 +1,66 @@
+using System.Globalization;
+using System.Text.Json;
+using Microsoft.AspNetCore.Diagnostics;
+using Npgsql;
+
+namespace Traceability.Service.Http;
+
+/// <summary>Turns what endpoints throw into problem documents. What nobody foresaw is logged once, and its text is not shown.</summary>
+internal sealed partial class ExceptionProblems(ILogger<ExceptionProblems> logger) : IExceptionHandler
+{
+    /// <summary>After how long a sender should try again when the database can't be reached.</summary>
+    private static readonly TimeSpan RetryAfter = TimeSpan.FromSeconds(2);
+
+    /// <inheritdoc />
+    public async ValueTask<bool> TryHandleAsync(HttpContext httpContext, Exception exception, CancellationToken cancellationToken)
+    {
+        switch (exception)
+        {
+            case BadHttpRequestException { StatusCode: StatusCodes.Status400BadRequest, InnerException: JsonException json }:
+                await Problems.WriteAsync(httpContext, ProblemKind.BodyMalformed, "The body is not the JSON that this address takes.", Place(json));
+                return true;
+            case BadHttpRequestException bad:
+                var kind = ProblemKind.OfStatus(bad.StatusCode, isRouted: true);
+                await Problems.WriteAsync(httpContext, kind, Detail(kind, bad, httpContext));
+                return true;
+            case NpgsqlException { IsTransient: true } or PostgresException { SqlState: PostgresErrorCodes.AdminShutdown or PostgresErrorCodes.CannotConnectNow }:
+                LogStore(logger, exception);
+                httpContext.Response.Headers.RetryAfter = ((int)RetryAfter.TotalSeconds).ToString(CultureInfo.InvariantCulture);
+                await Problems.WriteAsync(httpContext, ProblemKind.StoreUnavailable, "The database can't be reached at the moment. Send the same again; nothing counts twice.");
+                return true;
+            default:
+                LogUnexpected(logger, exception, httpContext.Request.Method, httpContext.GetEndpoint()?.DisplayName);
+                await Problems.WriteAsync(httpContext, ProblemKind.Unexpected, "Nothing that was not acknowledged is recorded. Tell whoever runs the service the trace id.");
+                return true;
+        }
+    }
+
+    private static string Detail(ProblemKind kind, BadHttpRequestException bad, HttpContext context) => kind == ProblemKind.BodyTooLarge
+        ? BodyLimit.Explain(context)
+        : bad.Message;
+
+    /// <summary>The place of a JSON fault. Its path is JSONPath-like ("$.unit.item", "$.checks[0]"), ours is a JSON pointer (RFC 6901).</summary>
+    private static ProblemPlace Place(JsonException exception)
+    {
+        var path = exception.Path ?? "$";
+        var pointer = JsonPointers.FromPath(path);
+        var place = exception.LineNumber is { } line
+            ? string.Create(CultureInfo.InvariantCulture, $" Line {line + 1}, byte {exception.BytePositionInLine + 1}.")
+            : string.Empty;
+        var reason = exception.InnerException is FormatException form ? form.Message : Shorten(exception.Message);
+        return new(pointer, reason + place);
+    }
+
+    // The library ends its messages with its own path and line, which are given in our form.
+    private static string Shorten(string message)
+    {
+        var end = message.IndexOf(" Path: ", StringComparison.Ordinal);
+        return end < 0 ? message : message[..end];
+    }
+
+    [LoggerMessage(1, LogLevel.Error, "{Method} {Endpoint} failed")]
+    private static partial void LogUnexpected(ILogger logger, Exception exception, string method, string? endpoint);
+
+    [LoggerMessage(2, LogLevel.Warning, "The database can't be reached")]
+    private static partial void LogStore(ILogger logger, Exception exception);
+}

@@ -1,0 +1,30 @@
+using System.ComponentModel.DataAnnotations;
+
+namespace Traceability.Service.Http;
+
+/// <summary>Limits of connections. Bound from "Http" and checked when the service starts.</summary>
+public sealed class HttpOptions
+{
+    /// <summary>Name of the configuration section.</summary>
+    public const string SectionName = "Http";
+
+    /// <summary>Gets or sets how long a client may take to send a request's headers.</summary>
+    /// <value>Default 10 s; at least 1 s, at most 2 minutes.</value>
+    [Range(typeof(TimeSpan), "00:00:01", "00:02:00")]
+    public TimeSpan HeadersTimeout { get; set; } = TimeSpan.FromSeconds(10);
+
+    /// <summary>Gets or sets how slowly a body may come and an answer be taken, after <see cref="RateGracePeriod"/>.</summary>
+    /// <value>Default 240 bytes per second, the server library's own default; at least 1, at most 1,000,000.</value>
+    [Range(1, 1_000_000)]
+    public int BytesPerSecondMin { get; set; } = 240;
+
+    /// <summary>Gets or sets how long a connection may be slower than <see cref="BytesPerSecondMin"/>.</summary>
+    /// <value>Default 5 s; more than 1 s, at most 2 minutes.</value>
+    [Range(typeof(TimeSpan), "00:00:01.001", "00:02:00")]
+    public TimeSpan RateGracePeriod { get; set; } = TimeSpan.FromSeconds(5);
+
+    /// <summary>Gets or sets the most connections that are open at a time; further ones are closed.</summary>
+    /// <value>Default 20,000; at least 10, at most 1,000,000.</value>
+    [Range(10, 1_000_000)]
+    public int ConnectionsMax { get; set; } = 20_000;
+}

@@ -1,0 +1,74 @@
+using System.Text.Json;
+using System.Text.Json.Serialization;
+using Microsoft.AspNetCore.Diagnostics;
+using Microsoft.AspNetCore.Server.Kestrel.Core;
+using Microsoft.Extensions.Options;
+
+namespace Traceability.Service.Http;
+
+/// <summary>What every request passes through, whatever the feature.</summary>
+internal static class HttpSetup
+{
+    /// <summary>Adds problem documents, JSON rules and the limits of connections.</summary>
+    public static void AddHttp(this WebApplicationBuilder builder)
+    {
+        var services = builder.Services;
+        services.AddOptions<HttpOptions>().BindConfiguration(HttpOptions.SectionName).ValidateDataAnnotations().ValidateOnStart();
+        services.AddProblemDetails(o => o.CustomizeProblemDetails = Problems.AddTraceId);
+        services.AddExceptionHandler<ExceptionProblems>();
+
+        // Else a value that can't be bound is a bare 400 in one environment and an exception in another.
+        services.Configure<RouteHandlerOptions>(o => o.ThrowOnBadRequest = true);
+        services.ConfigureHttpJsonOptions(o => ConfigureJson(o.SerializerOptions));
+        services.AddOptions<KestrelServerOptions>().Configure<IOptions<HttpOptions>>(ConfigureServer);
+    }
+
+    /// <summary>Errors, headers and routing; what follows knows the endpoint.</summary>
+    public static void UseHttp(this WebApplication app)
+    {
+        app.UseSecurityHeaders();
+        app.UseExceptionHandler();
+        app.UseStatusCodePages(ExplainAsync);
+        app.UseRouting();
+    }
+
+    private static Task ExplainAsync(StatusCodeContext context)
+    {
+        var http = context.HttpContext;
+        var kind = ProblemKind.OfStatus(http.Response.StatusCode, http.GetEndpoint()?.RequestDelegate is not null);
+        return Problems.WriteAsync(http, kind, Detail(kind, http));
+    }
+
+    private static string Detail(ProblemKind kind, HttpContext context) => kind.Status switch
+    {
+        StatusCodes.Status404NotFound when kind == ProblemKind.RouteUnknown => $"Nothing is at {context.Request.Path}. The addresses are listed in /openapi.json and /docs.",
+        StatusCodes.Status405MethodNotAllowed => $"{context.Request.Path} does not take {context.Request.Method}; it takes {context.Response.Headers.Allow}.",
+        StatusCodes.Status413PayloadTooLarge => BodyLimit.Explain(context),
+        StatusCodes.Status415UnsupportedMediaType when context.Request.ContentType is { } type => $"'{type}' is not taken here; /docs says what is.",
+        StatusCodes.Status415UnsupportedMediaType => "The request needs a Content-Type header; /docs says what is taken here.",
+        _ => kind.Title,
+    };
+
+    private static void ConfigureJson(JsonSerializerOptions json)
+    {
+        // A member that is not known is a typing error of the sender: refused, never dropped.
+        json.UnmappedMemberHandling = JsonUnmappedMemberHandling.Disallow;
+        json.AllowDuplicateProperties = false;
+        json.NumberHandling = JsonNumberHandling.Strict;
+        json.RespectNullableAnnotations = true;
+        json.RespectRequiredConstructorParameters = true;
+        json.DefaultIgnoreCondition = JsonIgnoreCondition.WhenWritingNull;
+        json.Converters.Add(new JsonStringEnumConverter(JsonNamingPolicy.KebabCaseLower, allowIntegerValues: false));
+    }
+
+    private static void ConfigureServer(KestrelServerOptions server, IOptions<HttpOptions> options)
+    {
+        var limits = options.Value;
+        server.AddServerHeader = false;
+        server.Limits.MaxRequestBodySize = BodyLimit.Default.Bytes;
+        server.Limits.RequestHeadersTimeout = limits.HeadersTimeout;
+        server.Limits.MinRequestBodyDataRate = new(limits.BytesPerSecondMin, limits.RateGracePeriod);
+        server.Limits.MinResponseDataRate = new(limits.BytesPerSecondMin, limits.RateGracePeriod);
+        server.Limits.MaxConcurrentConnections = limits.ConnectionsMax;
+    }
+}
