@@ -1,8 +1,7 @@
 using Traceability.Service.Features.Access;
-using Traceability.Service.Features.Recording;
-using Traceability.Service.Features.Scope;
 using Traceability.Service.Http;
 using Traceability.Service.Security;
+using Traceability.Service.Telemetry;
 
 namespace Traceability.Service;
 
@@ -13,10 +12,10 @@ internal static class FeatureList
     public static void Add(WebApplicationBuilder builder)
     {
         builder.AddHttp();
+        builder.AddTelemetry();
         builder.Services.AddAccessControl();
+        builder.Services.AddOpenApiDocument();
         builder.Services.AddAccess();
-        builder.Services.AddRecording();
-        builder.Services.AddScope();
     }
 
     /// <summary>Maps every feature's endpoints.</summary>
@@ -24,10 +23,10 @@ internal static class FeatureList
     {
         app.UseHttp();
         app.UseAccessControl();
+        app.MapTelemetry();
+        app.MapReference();
         var api = app.MapGroup("/api");
         api.MapAccess();
-        api.MapRecording();
-        api.MapScope();
     }
 
     /// <summary>What must be there before the first request.</summary>

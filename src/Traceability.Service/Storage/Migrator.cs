@@ -43,6 +43,13 @@ internal sealed class Migrator(NpgsqlDataSource database, IDocumentStore store)
         }
     }
 
+    /// <summary>The names of our scripts that the database has not had; empty when it has this version's form.</summary>
+    public static async Task<IReadOnlyList<string>> MissingAsync(NpgsqlConnection connection, CancellationToken cancellation)
+    {
+        var applied = await AppliedAsync(connection, cancellation);
+        return [.. Scripts().Where(s => !applied.Contains(s.Number)).Select(s => s.Resource[Folder.Length..])];
+    }
+
     private static IEnumerable<(int Number, string Resource)> Scripts() =>
         Assembly.GetExecutingAssembly().GetManifestResourceNames()
             .Where(n => n.StartsWith(Folder, StringComparison.Ordinal))
