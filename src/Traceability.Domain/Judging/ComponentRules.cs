@@ -19,7 +19,7 @@ internal static class ComponentRules
             }
 
             attempt.Opportunities++;
-            if (history.Installed.At(requirement.Position, attempt.At) is null)
+            if (!IsFilled(history, attempt, requirement.Position))
             {
                 sink.Add(attempt, FindingKinds.ComponentNotRecorded, requirement.Position.ToString(), requirement.Policy, $"No serial of {requirement.Item} is recorded at position {requirement.Position}.", ("required", requirement.Item.ToString()));
             }
@@ -64,6 +64,19 @@ internal static class ComponentRules
                     ("component", inside.Component.ToString()));
             }
         }
+    }
+
+    private static bool IsFilled(UnitHistory history, Attempt attempt, Code position)
+    {
+        foreach (var use in attempt.Record.Components.OrEmpty())
+        {
+            if (use.Position == position)
+            {
+                return true;
+            }
+        }
+
+        return history.Installed.At(position, attempt.At) is not null;
     }
 
     private static Epoch EpochAt(UnitHistory history, EffectiveFact fact)

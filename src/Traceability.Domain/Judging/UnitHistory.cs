@@ -10,8 +10,6 @@ internal sealed class UnitHistory
 {
     private readonly Dictionary<StepCode, StepTrack> _tracks = [];
     private readonly Routing? _routing;
-    private bool _isHeld;
-    private bool _hasEnded;
 
     private UnitHistory(ProductUnit unit, IReferences references)
     {
@@ -70,6 +68,12 @@ internal sealed class UnitHistory
 
     /// <summary>Releases and shipments.</summary>
     public List<EffectiveFact> Departures { get; } = [];
+
+    /// <summary>Whether the unit is on hold, all its facts told.</summary>
+    public bool IsHeld { get; private set; }
+
+    /// <summary>Whether it was released, shipped or scrapped and has not come back.</summary>
+    public bool HasEnded { get; private set; }
 
     public Dictionary<StepCode, StepTrack>.ValueCollection Tracks => _tracks.Values;
 
@@ -196,20 +200,20 @@ internal sealed class UnitHistory
                 Move(fact, moved);
                 break;
             case UnitHeld:
-                _isHeld = true;
+                IsHeld = true;
                 break;
             case UnitHoldLifted:
-                _isHeld = false;
+                IsHeld = false;
                 break;
             case UnitReleased or UnitShipped:
-                _hasEnded = true;
+                HasEnded = true;
                 Departures.Add(fact);
                 break;
             case UnitScrapped:
-                _hasEnded = true;
+                HasEnded = true;
                 break;
             case UnitReturned:
-                _hasEnded = false;
+                HasEnded = false;
                 break;
         }
     }
@@ -219,8 +223,8 @@ internal sealed class UnitHistory
         var track = TrackOf(completed.Step);
         var attempt = new Attempt(fact, completed, Current, track, Current.Revision?.IndexOf(completed.Step) ?? -1)
         {
-            WhileHeld = _isHeld,
-            AfterEnd = _hasEnded,
+            WhileHeld = IsHeld,
+            AfterEnd = HasEnded,
         };
         (fact.IsVoided ? track.Voided : Attempts).Add(attempt);
     }

@@ -1,0 +1,88 @@
+using Traceability.Domain.Facts;
+using Traceability.Domain.Routings;
+
+namespace Traceability.Domain.Judging;
+
+/// <summary>Intervals that would end at a step which hasn't been started.</summary>
+internal static class ReadinessIntervals
+{
+    /// <summary>Adds what would be broken by starting at the attempt's time; says from when on completing meets every minimum.</summary>
+    public static DateTimeOffset? Judge(UnitHistory history, Attempt attempt, ImmutableArray<ReadinessReason>.Builder reasons)
+    {
+        DateTimeOffset? earliest = null;
+        foreach (var rule in attempt.Epoch.Revision!.IntervalsTo[attempt.Index])
+        {
+            if (!IntervalRules.Holds(history, attempt.Epoch, rule))
+            {
+                continue;
+            }
+
+            var isAtStart = rule.Rule.To.Kind == MilestoneKind.Started;
+            switch (Start(history, attempt, rule, out var start))
+            {
+                case StartState.Known:
+                    Known(attempt, rule, start, isAtStart, reasons);
+                    if (rule.Rule.To.Kind == MilestoneKind.Completed && rule.Rule.Minimum is { } minimum)
+                    {
+                        var met = Instant.Shift(Instant.Shift(start.At, minimum), start.Uncertainty);
+                        earliest = earliest is { } known && known > met ? known : met;
+                    }
+
+                    break;
+                case StartState.NotRecorded:
+                    NotRecorded(rule, reasons);
+                    break;
+                case StartState.NotDone when rule.From != rule.To:
+                    NotRecorded(rule, reasons);
+                    break;
+            }
+        }
+
+        return earliest;
+    }
+
+    // Within one step the interval may start with this very attempt; what comes later in it can't be judged yet.
+    private static StartState Start(UnitHistory history, Attempt attempt, IndexedInterval rule, out Moment start)
+    {
+        var at = new Moment(attempt.At, TimeSpan.Zero, Guid.Empty);
+        if (rule.From == rule.To && rule.Rule.To.Kind != MilestoneKind.Started)
+        {
+            var own = rule.Rule.From.Kind is MilestoneKind.Started or MilestoneKind.ContainerOpened
+                ? Milestones.In(history, attempt, rule.Rule.From)
+                : null;
+            start = own ?? default;
+            return own is null ? StartState.NotDone : StartState.Known;
+        }
+
+        return Milestones.FindStart(history, attempt.Epoch, rule, at, attempt, out start);
+    }
+
+    private static void Known(Attempt attempt, IndexedInterval rule, Moment start, bool isAtStart, ImmutableArray<ReadinessReason>.Builder reasons)
+    {
+        var elapsed = attempt.At - start.At;
+        var enforcement = (rule.Rule.Policy ?? Policies.Interval).Enforcement;
+        var late = IntervalVerdicts.Judge(elapsed, start.Uncertainty, null, rule.Rule.Maximum);
+        if (late == IntervalVerdict.TooLong)
+        {
+            reasons.Add(new(FindingKinds.IntervalTooLong, rule.Rule.Code.ToString(), $"{rule.Rule.Name}: the maximum of {Say.Duration(rule.Rule.Maximum!.Value)} has passed.", enforcement, null));
+        }
+        else if (isAtStart && late == IntervalVerdict.Undetermined)
+        {
+            reasons.Add(new(FindingKinds.IntervalUndetermined, rule.Rule.Code.ToString(), $"{rule.Rule.Name}: whether the maximum has passed lies within the uncertainty of the clocks.", enforcement, null));
+        }
+
+        if (isAtStart && rule.Rule.Minimum is { } minimum
+            && IntervalVerdicts.Judge(elapsed, start.Uncertainty, minimum, null) != IntervalVerdict.Kept)
+        {
+            var until = Instant.Shift(Instant.Shift(start.At, minimum), start.Uncertainty);
+            reasons.Add(new(FindingKinds.IntervalTooShort, rule.Rule.Code.ToString(), $"{rule.Rule.Name}: wait until {Say.Time(until)}.", enforcement, until));
+        }
+    }
+
+    private static void NotRecorded(IndexedInterval rule, ImmutableArray<ReadinessReason>.Builder reasons) => reasons.Add(new(
+        FindingKinds.IntervalStartNotRecorded,
+        rule.Rule.Code.ToString(),
+        $"{rule.Rule.Name}: its start at step {rule.Rule.From.Step} is not recorded, so it can't be judged.",
+        (rule.Rule.Policy ?? Policies.For(FindingKinds.IntervalStartNotRecorded)).Enforcement,
+        null));
+}
