@@ -1,5 +1,3 @@
-using System.Text.Json;
-using Traceability.Domain.Facts;
 using Traceability.Domain.Items;
 using Traceability.Domain.Lots;
 using Traceability.Domain.People;

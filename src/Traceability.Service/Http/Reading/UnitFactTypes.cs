@@ -1,5 +1,4 @@
 using System.Text.Json;
-using Traceability.Domain.Facts;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.ProductUnits;
 
