@@ -11,9 +11,6 @@ public sealed record ReadinessQuestion
     /// <summary>The code of the person who would do it.</summary>
     public string? Person { get; init; }
 
-    /// <summary>Whether it would redo work.</summary>
-    public bool IsRework { get; init; }
-
     /// <summary>The lots at hand.</summary>
     public IReadOnlyList<MaterialUse>? Materials { get; init; }
 
@@ -64,12 +61,71 @@ public sealed record ReadinessAnswer
     /// <summary>The earliest moment at which the step may be completed, where an interval sets one.</summary>
     public DateTimeOffset? EarliestCompletion { get; init; }
 
-    /// <summary>The latest moment at which the step should be completed, where an interval sets one.</summary>
-    public DateTimeOffset? LatestCompletion { get; init; }
+    /// <summary>The revision of the routing that applies; null if none does.</summary>
+    public string? Revision { get; init; }
 
-    /// <summary>The step as it applies to this unit: what to measure, use and put in; null where no step applies.</summary>
-    public RoutingStep? Requirements { get; init; }
+    /// <summary>Which attempt it would be, from 1.</summary>
+    public required int Attempt { get; init; }
+
+    /// <summary>The step as it applies to this unit; null where the revision does not have it.</summary>
+    public StepNeeds? Needs { get; init; }
 }
+
+/// <summary>What a step asks for on one unit.</summary>
+public sealed record StepNeeds
+{
+    /// <summary>What is done, in words.</summary>
+    public required string Name { get; init; }
+
+    /// <summary>What the person must be qualified for; null: nothing.</summary>
+    public string? Qualification { get; init; }
+
+    /// <summary>Lots to use.</summary>
+    public required IReadOnlyList<MaterialNeed> Materials { get; init; }
+
+    /// <summary>Component units to put in.</summary>
+    public required IReadOnlyList<ComponentNeed> Components { get; init; }
+
+    /// <summary>Tools to use.</summary>
+    public required IReadOnlyList<ToolNeed> Tools { get; init; }
+
+    /// <summary>What to measure or check, with limits worked out as far as their values are recorded.</summary>
+    public required IReadOnlyList<CharacteristicNeed> Characteristics { get; init; }
+}
+
+/// <summary>A material that a step uses.</summary>
+/// <param name="Code">Code of the requirement.</param>
+/// <param name="Item">The item.</param>
+/// <param name="Alternatives">Items approved in its place.</param>
+/// <param name="Tracing">What is to be recorded: lot, container or none.</param>
+/// <param name="QuantityMin">The least quantity, if one is set.</param>
+/// <param name="QuantityMax">The most, if one is set.</param>
+public sealed record MaterialNeed(
+    string Code, string Item, IReadOnlyList<string> Alternatives, Tracing Tracing, QuantityValue? QuantityMin, QuantityValue? QuantityMax);
+
+/// <summary>A component unit that a step puts in.</summary>
+/// <param name="Position">Where.</param>
+/// <param name="Item">The item.</param>
+/// <param name="Alternatives">Items approved in its place.</param>
+public sealed record ComponentNeed(string Position, string Item, IReadOnlyList<string> Alternatives);
+
+/// <summary>A tool that a step needs.</summary>
+/// <param name="Code">Code of the requirement.</param>
+/// <param name="ToolClass">The class of tool.</param>
+/// <param name="Setting">The setting prescribed for the joint; null: none.</param>
+public sealed record ToolNeed(string Code, string ToolClass, string? Setting);
+
+/// <summary>A characteristic with its limits for this unit.</summary>
+/// <param name="Code">Its code.</param>
+/// <param name="Name">What is measured or checked, in words.</param>
+/// <param name="Unit">UCUM code of the limits; null for a pass/fail check.</param>
+/// <param name="Lower">The lower limit in that unit; null: none, or not known yet.</param>
+/// <param name="Upper">The upper limit in that unit; null: none, or not known yet.</param>
+/// <param name="GuardBand">Taken off both limits for measurement uncertainty, in that unit.</param>
+/// <param name="IsRequired">Whether it must be present.</param>
+/// <param name="AreLimitsKnown">Whether every value that a limit depends on is recorded.</param>
+public sealed record CharacteristicNeed(
+    string Code, string Name, string? Unit, decimal? Lower, decimal? Upper, decimal GuardBand, bool IsRequired, bool AreLimitsKnown);
 
 /// <summary>One thing that stands against starting a step.</summary>
 public sealed record ReadinessReason

@@ -1,4 +1,7 @@
 using Traceability.Service.Features.Access;
+using Traceability.Service.Features.Recording;
+using Traceability.Service.Features.Scope;
+using Traceability.Service.Features.Units;
 using Traceability.Service.Http;
 using Traceability.Service.Security;
 using Traceability.Service.Telemetry;
@@ -16,6 +19,9 @@ internal static class FeatureList
         builder.Services.AddAccessControl();
         builder.Services.AddOpenApiDocument();
         builder.Services.AddAccess();
+        builder.Services.AddRecording();
+        builder.Services.AddUnits();
+        builder.Services.AddScope();
     }
 
     /// <summary>Maps every feature's endpoints.</summary>
@@ -27,6 +33,9 @@ internal static class FeatureList
         app.MapReference();
         var api = app.MapGroup("/api");
         api.MapAccess();
+        api.MapRecording();
+        api.MapUnits();
+        api.MapScope();
     }
 
     /// <summary>What must be there before the first request.</summary>

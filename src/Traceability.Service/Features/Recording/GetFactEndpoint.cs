@@ -1,7 +1,7 @@
 using System.Text.Json;
 using Microsoft.AspNetCore.Http.HttpResults;
 using Npgsql;
-using Traceability.Contracts;
+using Traceability.Contracts.Facts;
 using Traceability.Domain.Primitives;
 using Traceability.Service.Http;
 using Traceability.Service.Security;
@@ -43,14 +43,12 @@ internal static class GetFactEndpoint
             return Refusal.At("fact-unknown", RefusalKind.Unknown, "factId", $"No fact {id} is recorded.").ToProblem();
         }
 
-        return TypedResults.Ok(new StoredFact
-        {
-            FactId = id,
-            Type = reader.GetString(2).Replace('_', '-'),
-            Stream = reader.GetString(0),
-            Version = reader.GetInt32(1),
-            RecordedAt = reader.GetFieldValue<DateTimeOffset>(4),
-            Content = JsonSerializer.Deserialize<JsonElement>(reader.GetString(3)),
-        });
+        return TypedResults.Ok(new StoredFact(
+            id,
+            reader.GetString(2).Replace('_', '-'),
+            reader.GetString(0),
+            reader.GetInt32(1),
+            reader.GetFieldValue<DateTimeOffset>(4),
+            JsonSerializer.Deserialize<JsonElement>(reader.GetString(3))));
     }
 }

@@ -19,7 +19,7 @@ internal static class UnitViews
             Summary(judged),
             asOf,
             judged.Unit.Version,
-            [],
+            [.. Domain.Judging.Readiness.NextSteps(judged.Unit, judged.References).Select(s => s.Value)],
             [.. judgement.Steps.Select(Attempt)],
             [.. judgement.OpenIntervals.Select(Interval)],
             [.. judgement.Findings.Select(f => FindingViews.Of(f, judgement.Unit))],

@@ -101,7 +101,8 @@ internal static class UnitFactTypes
         return new(o.Code<Code>("name"), o.Time("at"));
     }
 
-    private static MaterialUse Material(JsonReading reading, JsonElement element)
+    /// <summary>Reads one entry.</summary>
+    public static MaterialUse Material(JsonReading reading, JsonElement element)
     {
         using var o = reading.Open(element, MaterialShape);
         return new(
@@ -112,7 +113,8 @@ internal static class UnitFactTypes
             o.CodeOrNull<Code>("requirement"));
     }
 
-    private static ToolUse Tool(JsonReading reading, JsonElement element)
+    /// <summary>Reads one entry.</summary>
+    public static ToolUse Tool(JsonReading reading, JsonElement element)
     {
         using var o = reading.Open(element, ToolShape);
         return new(o.Code<ToolNumber>("tool"), o.CodeOrNull<Code>("setting"), o.CodeOrNull<Code>("requirement"));
@@ -130,7 +132,8 @@ internal static class UnitFactTypes
         return new(o.Code<Code>("characteristic"), o.Flag("passed"));
     }
 
-    private static ComponentUse Component(JsonReading reading, JsonElement element)
+    /// <summary>Reads one entry.</summary>
+    public static ComponentUse Component(JsonReading reading, JsonElement element)
     {
         using var o = reading.Open(element, ComponentShape);
         return new(o.Code<Code>("position"), o.Value("component", Parts.Unit));

@@ -1,0 +1,58 @@
+using Traceability.Contracts.Facts;
+using Traceability.Domain.Judging;
+using Traceability.Domain.Primitives;
+
+namespace Traceability.Service.Features.Units;
+
+/// <summary>Turns the answer to a readiness question into what is sent.</summary>
+internal static class ReadinessViews
+{
+    /// <summary>The answer.</summary>
+    public static Contracts.ReadinessAnswer Of(ReadinessAnswer answer, UnitKey unit, DateTimeOffset askedAt) => new()
+    {
+        Unit = new() { Item = unit.Item.Value, Serial = unit.Serial.Value },
+        Step = answer.Step.Value,
+        AskedAt = askedAt,
+        Answer = answer.Verdict switch
+        {
+            ReadinessVerdict.Go => Contracts.ReadinessVerdict.Go,
+            ReadinessVerdict.Wait => Contracts.ReadinessVerdict.Wait,
+            _ => Contracts.ReadinessVerdict.No,
+        },
+        WaitUntil = answer.WaitUntil,
+        EarliestCompletion = answer.EarliestCompletion,
+        Revision = answer.Revision?.Value,
+        Attempt = answer.Attempt,
+        Reasons = [.. answer.Reasons.Select(r => new Contracts.ReadinessReason
+        {
+            Kind = r.Kind,
+            Rule = r.Rule,
+            Enforcement = r.Enforcement == Domain.Routings.Enforcement.Stop ? Enforcement.Stop : Enforcement.Flag,
+            Message = r.Message,
+            ClearsAt = r.Until,
+        })],
+        Cautions = answer.Needs?.Cautions ?? [],
+        Needs = answer.Needs is { } needs ? Needs(needs) : null,
+    };
+
+    private static Contracts.StepNeeds Needs(StepNeeds needs) => new()
+    {
+        Name = needs.Name,
+        Qualification = needs.Qualification?.Value,
+        Materials = [.. needs.Materials.Select(m => new Contracts.MaterialNeed(
+            m.Code.Value, m.Item.Value, [.. m.Alternatives.Select(a => a.Value)], Tracing(m.Tracing), Quantity(m.QuantityMin), Quantity(m.QuantityMax)))],
+        Components = [.. needs.Components.Select(c => new Contracts.ComponentNeed(c.Position.Value, c.Item.Value, [.. c.Alternatives.Select(a => a.Value)]))],
+        Tools = [.. needs.Tools.Select(t => new Contracts.ToolNeed(t.Code.Value, t.ToolClass.Value, t.Setting?.Value))],
+        Characteristics = [.. needs.Characteristics.Select(c => new Contracts.CharacteristicNeed(
+            c.Code.Value, c.Name, c.Unit, c.Lower, c.Upper, c.GuardBand, c.IsRequired, c.AreLimitsKnown))],
+    };
+
+    private static Tracing Tracing(Domain.Routings.Tracing tracing) => tracing switch
+    {
+        Domain.Routings.Tracing.Lot => Contracts.Facts.Tracing.Lot,
+        Domain.Routings.Tracing.Container => Contracts.Facts.Tracing.Container,
+        _ => Contracts.Facts.Tracing.None,
+    };
+
+    private static QuantityValue? Quantity(EnteredQuantity? quantity) => quantity is { } q ? new() { Value = q.Value, Unit = q.Unit } : null;
+}
