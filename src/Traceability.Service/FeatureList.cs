@@ -1,4 +1,5 @@
 using Traceability.Service.Features.Access;
+using Traceability.Service.Features.Definitions;
 using Traceability.Service.Features.Recording;
 using Traceability.Service.Features.Scope;
 using Traceability.Service.Features.Units;
@@ -20,6 +21,7 @@ internal static class FeatureList
         builder.Services.AddOpenApiDocument();
         builder.Services.AddAccess();
         builder.Services.AddRecording();
+        builder.Services.AddDefinitions();
         builder.Services.AddUnits();
         builder.Services.AddScope();
     }
@@ -34,6 +36,7 @@ internal static class FeatureList
         var api = app.MapGroup("/api");
         api.MapAccess();
         api.MapRecording();
+        api.MapDefinitions();
         api.MapUnits();
         api.MapScope();
     }

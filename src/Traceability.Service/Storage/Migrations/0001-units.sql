@@ -29,6 +29,7 @@ create table unit (
     judgement         bigint      not null      -- counts the judgements stored: a writer that saw an older one tries again
 ) with (fillfactor = 80);
 create index unit_item_place on unit (item, place);
+create index unit_item_serial on unit (item, serial collate "C");
 create index unit_unreadable on unit (unit) where has_unreadable;
 
 create table step_result (

@@ -1,0 +1,111 @@
+using Traceability.Contracts.Facts;
+
+namespace Traceability.Contracts.Definitions;
+
+/// <summary>An item.</summary>
+/// <param name="Item">Item number.</param>
+/// <param name="Kind">part, consumable, subassembly or product.</param>
+/// <param name="Description">What it is, in words.</param>
+/// <param name="Variants">Its variants.</param>
+/// <param name="LifeAfterOpening">How long a container may be used after it was opened; null: as long as its lot.</param>
+public sealed record ItemView(string Item, ItemKind Kind, string Description, IReadOnlyList<string> Variants, TimeSpan? LifeAfterOpening);
+
+/// <summary>A site.</summary>
+/// <param name="Site">Site code.</param>
+/// <param name="Description">What it is, in words.</param>
+/// <param name="TimeZone">Its IANA time zone; days in answers are its calendar days.</param>
+public sealed record SiteView(string Site, string Description, string TimeZone);
+
+/// <summary>A station.</summary>
+/// <param name="Station">Station code.</param>
+/// <param name="Site">The site that it belongs to.</param>
+/// <param name="Description">What it is, in words.</param>
+public sealed record StationView(string Station, string Site, string Description);
+
+/// <summary>A defect code.</summary>
+/// <param name="Defect">The code.</param>
+/// <param name="Description">What it means.</param>
+public sealed record DefectView(string Defect, string Description);
+
+/// <summary>A tool.</summary>
+/// <param name="Tool">Tool number.</param>
+/// <param name="ToolClass">Its class.</param>
+/// <param name="Description">What it is, in words.</param>
+/// <param name="NeedsCalibration">Whether it may be used only while calibrated.</param>
+/// <param name="Calibrations">Its calibrations, oldest first.</param>
+/// <param name="Settings">Torques measured at its settings, oldest first.</param>
+public sealed record ToolView(
+    string Tool,
+    string ToolClass,
+    string Description,
+    bool NeedsCalibration,
+    IReadOnlyList<CalibrationView> Calibrations,
+    IReadOnlyList<VerifiedSettingView> Settings);
+
+/// <summary>One calibration.</summary>
+/// <param name="Record">Id of the fact.</param>
+/// <param name="At">When.</param>
+/// <param name="FoundGood">Within limits as found.</param>
+/// <param name="LeftGood">Within limits as left.</param>
+/// <param name="ValidUntil">End of validity.</param>
+/// <param name="Certificate">Number of the certificate.</param>
+public sealed record CalibrationView(Guid Record, DateTimeOffset At, bool FoundGood, bool LeftGood, DateTimeOffset? ValidUntil, string? Certificate);
+
+/// <summary>A torque measured at a setting.</summary>
+/// <param name="Record">Id of the fact.</param>
+/// <param name="At">When.</param>
+/// <param name="Setting">The setting.</param>
+/// <param name="Torque">The torque.</param>
+/// <param name="ValidUntil">Until when it may be relied on.</param>
+public sealed record VerifiedSettingView(Guid Record, DateTimeOffset At, string Setting, QuantityValue Torque, DateTimeOffset? ValidUntil);
+
+/// <summary>A person.</summary>
+/// <param name="Person">Person code.</param>
+/// <param name="DisplayName">What to show.</param>
+/// <param name="Qualifications">What was granted and withdrawn, oldest first.</param>
+public sealed record PersonView(string Person, string DisplayName, IReadOnlyList<QualificationView> Qualifications);
+
+/// <summary>A qualification, granted or withdrawn.</summary>
+/// <param name="Record">Id of the fact.</param>
+/// <param name="At">From when on.</param>
+/// <param name="Qualification">What for.</param>
+/// <param name="IsGranted">Granted, else withdrawn.</param>
+/// <param name="ValidUntil">Until when, if granted for a time.</param>
+public sealed record QualificationView(Guid Record, DateTimeOffset At, string Qualification, bool IsGranted, DateTimeOffset? ValidUntil);
+
+/// <summary>A lot.</summary>
+/// <param name="Item">Item number.</param>
+/// <param name="Lot">Lot number.</param>
+/// <param name="SupplierLot">The supplier's own lot.</param>
+/// <param name="Quantity">How much came in.</param>
+/// <param name="ReceivedAt">When it came in.</param>
+/// <param name="ExpiresAt">End of shelf life that counts now.</param>
+/// <param name="IsReleased">Whether it may be used at the moment of asking.</param>
+/// <param name="Containers">Its containers that were opened.</param>
+public sealed record LotView(
+    string Item,
+    string Lot,
+    string? SupplierLot,
+    QuantityValue? Quantity,
+    DateTimeOffset ReceivedAt,
+    DateTimeOffset? ExpiresAt,
+    bool IsReleased,
+    IReadOnlyList<ContainerView> Containers);
+
+/// <summary>A container of a lot.</summary>
+/// <param name="Container">Container number.</param>
+/// <param name="OpenedAt">When it was opened.</param>
+/// <param name="EmptiedAt">When it was used up or thrown away.</param>
+public sealed record ContainerView(string Container, DateTimeOffset OpenedAt, DateTimeOffset? EmptiedAt);
+
+/// <summary>The routing of an item.</summary>
+/// <param name="Item">Item number.</param>
+/// <param name="Released">Released revisions, oldest release first. They can't be changed.</param>
+/// <param name="Drafts">Revisions that are not released.</param>
+public sealed record RoutingView(string Item, IReadOnlyList<RoutingRevision> Released, IReadOnlyList<RoutingRevision> Drafts);
+
+/// <summary>A list.</summary>
+/// <typeparam name="T">Of what.</typeparam>
+/// <param name="Entries">The entries, in the order of their codes.</param>
+/// <param name="After">Give this as "after" to get the next page; null on the last.</param>
+public sealed record DefinitionPage<T>(IReadOnlyList<T> Entries, string? After);

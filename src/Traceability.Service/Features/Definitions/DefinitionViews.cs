@@ -1,0 +1,90 @@
+using System.Text.Json;
+using Traceability.Contracts;
+using Traceability.Contracts.Definitions;
+using Traceability.Contracts.Facts;
+using Traceability.Domain.Facts;
+using Traceability.Domain.Lots;
+using Traceability.Domain.Primitives;
+using Traceability.Service.Storage;
+
+namespace Traceability.Service.Features.Definitions;
+
+/// <summary>Turns definitions into what is answered.</summary>
+internal static class DefinitionViews
+{
+    public static ItemView Of(Domain.Items.ItemDefined item) => new(
+        item.Item.Value,
+        Enum.Parse<ItemKind>(item.Kind.ToString()),
+        item.Description,
+        [.. item.Variants.Select(v => v.Value)],
+        item.LifeAfterOpening);
+
+    public static SiteView Of(Domain.Sites.SiteDefined site) => new(site.Site.Value, site.Description, site.TimeZone);
+
+    public static StationView Of(Domain.Sites.StationDefined station) => new(station.Subject.Value, station.Site.Value, station.Description);
+
+    public static DefectView Of(Domain.Items.DefectCodeDefined defect) => new(defect.Defect.Value, defect.Description);
+
+    public static ToolView Of(Domain.Tools.Tool tool)
+    {
+        var standing = tool.Effective.Where(f => !f.IsVoided).ToArray();
+        var definition = tool.Definition;
+        return new(
+            tool.Number.Value,
+            definition?.ToolClass.Value ?? string.Empty,
+            definition?.Description ?? string.Empty,
+            definition?.NeedsCalibration ?? false,
+            [.. standing.Where(f => f.Fact is Domain.Tools.ToolCalibrated).Select(f => Calibration(f.Id, (Domain.Tools.ToolCalibrated)f.Fact))],
+            [.. standing.Where(f => f.Fact is Domain.Tools.ToolSettingVerified).Select(f => Setting(f.Id, (Domain.Tools.ToolSettingVerified)f.Fact))]);
+    }
+
+    public static PersonView Of(Domain.People.Person person) => new(
+        person.Code.Value,
+        person.Definition?.DisplayName ?? string.Empty,
+        [.. person.Effective.Where(f => !f.IsVoided).Select(Qualification).OfType<QualificationView>()]);
+
+    public static LotView? Of(Lot lot, DateTimeOffset now)
+    {
+        if (lot.Standing().FirstOrDefault(f => f.Fact is Domain.Lots.LotReceived) is not { Fact: Domain.Lots.LotReceived received } receipt)
+        {
+            return null;
+        }
+
+        var emptied = lot.Standing().Where(f => f.Fact is Domain.Lots.ContainerEmptied).ToLookup(f => ((Domain.Lots.ContainerEmptied)f.Fact).Container, f => f.At);
+        return new(
+            lot.Key.Item.Value,
+            lot.Key.Lot.Value,
+            received.SupplierLot,
+            Quantity(received.Quantity),
+            receipt.At,
+            lot.ExpiresAt,
+            lot.IsReleasedAt(now),
+            [.. lot.Standing()
+                .Where(f => f.Fact is Domain.Lots.ContainerOpened)
+                .Select(f => (f.At, ((Domain.Lots.ContainerOpened)f.Fact).Container))
+                .DistinctBy(c => c.Container)
+                .Select(c => new ContainerView(c.Container.Value, c.At, emptied[c.Container].Cast<DateTimeOffset?>().FirstOrDefault()))]);
+    }
+
+    public static RoutingView Of(Domain.Routings.Routing routing) =>
+        new(routing.Item.Value, [.. routing.Released.Select(Revision)], [.. routing.Drafts.Select(Revision)]);
+
+    private static CalibrationView Calibration(Guid record, Domain.Tools.ToolCalibrated c) =>
+        new(record, c.At, c.FoundGood, c.LeftGood, c.ValidUntil, c.Certificate);
+
+    private static VerifiedSettingView Setting(Guid record, Domain.Tools.ToolSettingVerified v) =>
+        new(record, v.At, v.Setting.Value, Quantity(v.Torque)!, v.ValidUntil);
+
+    private static QualificationView? Qualification(EffectiveFact fact) => fact.Fact switch
+    {
+        Domain.People.QualificationGranted g => new(fact.Id, fact.At, g.Qualification.Value, true, g.ValidUntil),
+        Domain.People.QualificationWithdrawn w => new(fact.Id, fact.At, w.Qualification.Value, false, null),
+        _ => null,
+    };
+
+    private static QuantityValue? Quantity(EnteredQuantity? quantity) => quantity is { } q ? new() { Value = q.Value, Unit = q.Unit } : null;
+
+    // The stored form of a revision is its wire form.
+    private static RoutingRevision Revision(Domain.Routings.RoutingRevision revision) =>
+        JsonSerializer.Deserialize<RoutingRevision>(JsonSerializer.Serialize(revision, EventJson.Options), WireJson.Options)!;
+}
