@@ -31,7 +31,7 @@ internal sealed class SqlScopeSource(NpgsqlConnection connection) : IScopeSource
             """
             select unit, row_id, kind, item, used_from, used_to, station
             from traceability.trace_gap
-            where item = $1 and (kind in ('lot', 'serial') or (kind = 'container' and lot in ($2, $1 || '/' || $2)))
+            where item = $1 and (kind in ('lot', 'serial') or (kind = 'container' and lot = $2))
             and used_from <= $4 and (used_to is null or used_to >= $3)
             """,
             [Text(lot.Item.Value), Text(lot.Lot.Value), Instant(from), Instant(to)],
