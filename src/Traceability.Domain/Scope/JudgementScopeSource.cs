@@ -108,7 +108,7 @@ public sealed class JudgementScopeSource : IScopeSource
         {
             var evidence = judgement.Usages
                 .Where(u => rule.Clears(u.Lot, u.Container?.Value, u.Step is null || u.Requirement is not null, u.From, u.Station?.Value))
-                .OrderBy(u => u.From).ThenBy(u => u.Record)
+                .OrderBy(u => u.From).ThenBy(u => u.Record).ThenBy(u => u.Lot.Lot.Value, StringComparer.Ordinal)
                 .FirstOrDefault();
             if (evidence is not null && !reached.Contains(unit))
             {

@@ -83,9 +83,27 @@ public sealed class ScopeDatabase : IAsyncDisposable
     /// <summary>Appends the lot's facts to its stream.</summary>
     public async Task TellAsync(Lot lot)
     {
-        await using var session = _store.LightweightSession();
-        session.Events.Append(StreamNames.Of(lot.Key), lot.Effective.Select(f => f.Fact).ToArray<object>());
-        await session.SaveChangesAsync();
+        var version = 0;
+        foreach (var fact in lot.Effective)
+        {
+            await using var open = Source.CreateCommand(
+                "insert into events.mt_streams (id, version) values ($1, $2) on conflict (id) do update set version = excluded.version");
+            open.Parameters.Add(new() { Value = StreamNames.Of(lot.Key) });
+            open.Parameters.Add(new() { Value = (long)++version });
+            await open.ExecuteNonQueryAsync();
+            await using var append = Source.CreateCommand(
+                """
+                insert into events.mt_events (seq_id, id, stream_id, version, data, type, timestamp)
+                values (nextval('events.mt_events_sequence'), $1, $2, $3, $4, $5, $6)
+                """);
+            append.Parameters.Add(new() { Value = fact.Id });
+            append.Parameters.Add(new() { Value = StreamNames.Of(lot.Key) });
+            append.Parameters.Add(new() { Value = (long)version });
+            append.Parameters.Add(new() { Value = FactCodec.Serialize(fact.Fact), NpgsqlDbType = NpgsqlDbType.Jsonb });
+            append.Parameters.Add(new() { Value = EventNames.Of(fact.Fact.GetType()) });
+            append.Parameters.Add(new() { Value = fact.RecordedAt.UtcDateTime });
+            await append.ExecuteNonQueryAsync();
+        }
     }
 
     /// <summary>Runs any statement.</summary>

@@ -125,7 +125,7 @@ internal sealed class SqlScopeSource(NpgsqlConnection connection) : IScopeSource
             select distinct on (u.unit collate "C") u.unit, {EvidenceSql.UsageColumns}
             from {EvidenceSql.Clearing}
             where ($9::text is null or u.unit collate "C" > $9) and not exists (select from unnest($8) m (unit) where m.unit = u.unit)
-            order by u.unit collate "C", u.used_from, u.record limit $10
+            order by u.unit collate "C", u.used_from, u.record, u.lot collate "C", u.row_id limit $10
             """,
             [.. Parameters(rule), Texts(members), Text(after), new() { Value = limit, NpgsqlDbType = NpgsqlDbType.Integer }],
             static r => new ClearedUnit(r.GetString(0), EvidenceSql.Read(r, 1)),
