@@ -29,7 +29,18 @@ internal sealed class InstallationBook
         {
             ref var rows = ref System.Runtime.InteropServices.CollectionsMarshal.GetValueRefOrAddDefault(_rows, row.Component, out _);
             (rows ??= new(1)).Add(row);
+            if (rows.Count > 1)
+            {
+                rows.Sort(static (a, b) => Compare(a, b));
+            }
         }
+    }
+
+    // By time; of equal ones in an order of their own, so that the same way is told every time.
+    private static int Compare(InstallationRow a, InstallationRow b)
+    {
+        var byTime = a.From.CompareTo(b.From);
+        return byTime != 0 ? byTime : a.RowId != b.RowId ? a.RowId.CompareTo(b.RowId) : string.CompareOrdinal(a.Parent, b.Parent);
     }
 
     /// <summary>Where a unit that was looked up was and is.</summary>

@@ -4,9 +4,15 @@ using Traceability.Domain.Primitives;
 namespace Traceability.Domain.Scope;
 
 /// <summary>Rows for a walk from judgements that are held in memory.</summary>
-/// <remarks>Row ids are positions in the judgement's lists; for a gap, which has a row for each item accepted, the gap's position.</remarks>
+/// <remarks>
+/// Row ids are positions in the judgement's lists; for a gap, which has a row for each item accepted, the gap's position times
+/// <see cref="ItemsMax"/> plus the item's.
+/// </remarks>
 public sealed class JudgementScopeSource : IScopeSource
 {
+    /// <summary>The most items that a gap may accept.</summary>
+    public const int ItemsMax = 1_000;
+
     private readonly SortedDictionary<string, UnitJudgement> _units = new(StringComparer.Ordinal);
     private readonly ILookup<string, InstallationRow> _installations;
 
@@ -34,7 +40,7 @@ public sealed class JudgementScopeSource : IScopeSource
     /// <inheritdoc />
     public ValueTask<IReadOnlyList<GapRow>> GapsAsync(LotKey lot, DateTimeOffset from, DateTimeOffset to, CancellationToken cancellation) => new(
     [
-        .. Gaps().Where(g => g.Gap.Kind == GapKind.Container ? g.Gap.Lot == lot : g.Gap.Items.Contains(lot.Item))
+        .. Gaps().Where(g => g.Gap.Items.Contains(lot.Item) && (g.Gap.Kind != GapKind.Container || g.Gap.Lot == lot))
             .Where(g => g.Gap.From <= to && from <= (g.Gap.To ?? DateTimeOffset.MaxValue))
             .Select(g => Row(g.Unit, g.Row, g.Gap, lot.Item)),
     ]);
@@ -67,7 +73,7 @@ public sealed class JudgementScopeSource : IScopeSource
         new(keys.Distinct().ToDictionary(k => k, k => k.Kind switch
         {
             EvidenceKind.Usage => Say(_units[k.Unit].Usages[(int)k.RowId]),
-            EvidenceKind.Gap => Say(_units[k.Unit].Gaps[(int)k.RowId]),
+            EvidenceKind.Gap => Say(_units[k.Unit].Gaps[(int)(k.RowId / ItemsMax)]),
             _ => Say(_units[k.Unit].Installations[(int)k.RowId]),
         }));
 
@@ -81,7 +87,7 @@ public sealed class JudgementScopeSource : IScopeSource
         new([.. Cleared(rule, members).Where(c => after is null || string.CompareOrdinal(c.Unit, after) > 0).Take(limit)]);
 
     private static GapRow Row(string unit, int row, TraceGap gap, ItemNumber item) =>
-        new(unit, row, gap.Kind, item.Value, gap.From, gap.To, gap.Station?.Value);
+        new(unit, ((long)row * ItemsMax) + gap.Items.IndexOf(item), gap.Kind, item.Value, gap.From, gap.To, gap.Station?.Value);
 
     private static EvidenceRow Say(MaterialUsage u) => new(
         u.Record, u.Step?.Value, u.Requirement?.Value, u.Lot.ToString(), u.Container?.Value, null, null, u.From, u.To, u.Station?.Value);
@@ -102,7 +108,7 @@ public sealed class JudgementScopeSource : IScopeSource
         {
             var evidence = judgement.Usages
                 .Where(u => rule.Clears(u.Lot, u.Container?.Value, u.Step is null || u.Requirement is not null, u.From, u.Station?.Value))
-                .OrderBy(u => u.From).ThenBy(u => u.Record)
+                .OrderBy(u => u.From).ThenBy(u => u.Record).ThenBy(u => u.Lot.Lot.Value, StringComparer.Ordinal)
                 .FirstOrDefault();
             if (evidence is not null && !reached.Contains(unit))
             {

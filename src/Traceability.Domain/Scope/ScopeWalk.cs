@@ -64,8 +64,10 @@ public sealed class ScopeWalk
 
     private async ValueTask<(bool IsLotNamed, bool IsNamed)> StartAsync(CancellationToken cancellation)
     {
-        var usages = await _source.UsagesAsync(_factor.Lot, cancellation);
-        _reached.EnsureCapacity(usages.Count);
+        // In an order of their own, so that of two equal ways the same one is told every time.
+        var usages = (await _source.UsagesAsync(_factor.Lot, cancellation)).ToArray();
+        Array.Sort(usages, static (a, b) => Compare(a.RowId, a.Unit, b.RowId, b.Unit));
+        _reached.EnsureCapacity(usages.Length);
         foreach (var usage in usages)
         {
             AddUsage(usage);
@@ -73,7 +75,9 @@ public sealed class ScopeWalk
 
         if (!_presence.Windows.IsEmpty)
         {
-            foreach (var gap in await _source.GapsAsync(_factor.Lot, _presence.From, _presence.To, cancellation))
+            var gaps = (await _source.GapsAsync(_factor.Lot, _presence.From, _presence.To, cancellation)).ToArray();
+            Array.Sort(gaps, static (a, b) => Compare(a.RowId, a.Unit, b.RowId, b.Unit));
+            foreach (var gap in gaps)
             {
                 AddGap(gap);
             }
@@ -81,8 +85,8 @@ public sealed class ScopeWalk
 
         var container = (_factor as SuspectContainer)?.Container.Value;
         return (
-            usages.Count > 0,
-            container is null ? usages.Count > 0 : usages.Any(u => string.Equals(u.Container, container, StringComparison.Ordinal)));
+            usages.Length > 0,
+            container is null ? usages.Length > 0 : usages.Any(u => string.Equals(u.Container, container, StringComparison.Ordinal)));
     }
 
     private void AddUsage(UsageRow usage)
@@ -175,6 +179,11 @@ public sealed class ScopeWalk
             {
                 _serialGaps[gap.Item].Add(gap);
             }
+
+            foreach (var item in unseen)
+            {
+                _serialGaps[item].Sort(static (a, b) => Compare(a.RowId, a.Unit, b.RowId, b.Unit));
+            }
         }
 
         foreach (var group in byItem)
@@ -229,6 +238,12 @@ public sealed class ScopeWalk
         reach.Next = first;
         first = reach;
         _frontier.Add(reach);
+    }
+
+    private static int Compare(long rowA, string unitA, long rowB, string unitB)
+    {
+        var byRow = rowA.CompareTo(rowB);
+        return byRow != 0 ? byRow : string.CompareOrdinal(unitA, unitB);
     }
 
     private static string ItemOf(string unit) => unit[..unit.IndexOf('/', StringComparison.Ordinal)];

@@ -71,7 +71,7 @@ public static class ScopeWords
         HopKind.ContainerMissing => $"{At(hop)} names lot {hop.Evidence.Lot} and no container; {hop.Source} could have been used there then.",
         HopKind.PieceMissing => $"{Missing(hop, "serial")}; a piece of {hop.Source} could have been put in there then.",
         HopKind.Installed => $"{hop.Source} was put into {hop.Unit} at position {hop.Evidence.What} on {Time(hop.Evidence.From)}{Until(hop.Evidence.To)}.",
-        HopKind.SerialMissing => $"{Missing(hop, "serial")}; {hop.Source}, which is reached, is not known to have been elsewhere then.",
+        HopKind.SerialMissing => $"{Missing(hop, "serial")}; a reached unit such as {hop.Source} could have been put in and is not known to have been elsewhere.",
         _ => throw new System.Diagnostics.UnreachableException(),
     };
 

@@ -10,12 +10,12 @@ internal readonly record struct SerialSlot(DateTimeOffset FreeFrom, DateTimeOffs
     /// <summary>The slots of a reached unit: its whole life less the times in which it is known to be elsewhere.</summary>
     /// <param name="reach">How the suspect reached it.</param>
     /// <param name="unit">Where it stands; null if nothing is known of it.</param>
-    /// <param name="installations">Where it was and is inside others.</param>
+    /// <param name="installations">Where it was and is inside others, by time.</param>
     public static IEnumerable<SerialSlot> Of(Reach reach, UnitRow? unit, IEnumerable<InstallationRow> installations)
     {
         var end = unit is { Place: Judging.Place.Scrapped or Judging.Place.Shipped, Since: { } since } ? since : DateTimeOffset.MaxValue;
         var free = unit?.OpenedAt ?? DateTimeOffset.MinValue;
-        foreach (var installation in installations.OrderBy(i => i.From))
+        foreach (var installation in installations)
         {
             if (Between(reach, free, Earlier(installation.From, end)) is { } slot)
             {
@@ -67,20 +67,12 @@ internal sealed class SerialSlots
     }
 
     /// <summary>
-    /// Slots from which a unit could have been put in between these times, ends included: not all of them, but enough to
-    /// cover every moment that all of them cover. Each starts at <paramref name="from"/> or later.
+    /// The times from <paramref name="from"/> on in which some unit that could have been put in between these times, ends included,
+    /// would be there and pass the suspect on; apart from each other, each with the unit that would be there longest.
     /// </summary>
     public IEnumerable<SerialSlot> Fillers(DateTimeOffset from, DateTimeOffset? to)
     {
         var latest = to ?? DateTimeOffset.MaxValue;
-        var covered = DateTimeOffset.MaxValue;
-        if (CountUntil(_lasting, latest) is > 0 and var count)
-        {
-            var slot = Clip(_lasting[_earliest[count - 1]], from);
-            covered = slot.From;
-            yield return slot;
-        }
-
         var fits = new List<SerialSlot>();
         if (_ending.Length > 0 && latest >= _ending[^1].FreeFrom)
         {
@@ -92,13 +84,32 @@ internal sealed class SerialSlots
             fits = Cover(fits);
         }
 
-        foreach (var slot in fits)
+        if (CountUntil(_lasting, latest) is > 0 and var count)
         {
-            if (slot.From < covered)
+            fits.Add(Clip(_lasting[_earliest[count - 1]], from));
+        }
+
+        return Merge(fits);
+    }
+
+    // Reached units follow each other in stock without a break, so there is seldom more than one time.
+    private static List<SerialSlot> Merge(List<SerialSlot> slots)
+    {
+        slots.Sort(static (a, b) => a.From.CompareTo(b.From));
+        var merged = new List<SerialSlot>();
+        foreach (var slot in slots)
+        {
+            if (merged.Count == 0 || slot.From > merged[^1].To)
             {
-                yield return slot;
+                merged.Add(slot);
+            }
+            else if (slot.To > merged[^1].To)
+            {
+                merged[^1] = slot with { From = merged[^1].From };
             }
         }
+
+        return merged;
     }
 
     // The usual greedy choice: of the slots that start within what is covered, the one that reaches furthest.

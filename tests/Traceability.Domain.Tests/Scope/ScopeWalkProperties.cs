@@ -111,7 +111,8 @@ public sealed class ScopeWalkProperties
                     for (var hop = member.Best; hop is not null; hop = hop.Via)
                     {
                         Assert.True(hop.From < hop.To);
-                        Assert.True(hop.Via is null || (hop.Via.From <= hop.From && hop.To <= hop.Via.To));
+                        Assert.True(hop.Kind != HopKind.Installed || (hop.Via!.From <= hop.From && hop.To <= hop.Via.To));
+                        Assert.Equal(hop.Kind is HopKind.Installed or HopKind.SerialMissing, hop.Via is not null);
                         Assert.True(!hop.IsProven || hop.Via is null or { IsProven: true });
                     }
                 }

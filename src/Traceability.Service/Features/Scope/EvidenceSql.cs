@@ -37,9 +37,8 @@ internal static class EvidenceSql
             """,
         EvidenceKind.Gap =>
             """
-            select k.n::integer, g.record, g.step, g.requirement,
-                case when g.lot is null or g.lot like '%/%' then g.lot else g.item || '/' || g.lot end,
-                null::text, null::text, g.reason, g.used_from, g.used_to, g.station
+            select k.n::integer, g.record, g.step, g.requirement, g.item || '/' || g.lot, null::text,
+                null::text, g.reason, g.used_from, g.used_to, g.station
             from unnest($1, $2) with ordinality k (unit, row_id, n) cross join lateral (
                 select * from traceability.trace_gap where unit = k.unit and row_id = k.row_id offset 0) g
             """,

@@ -31,7 +31,7 @@ internal sealed class SqlScopeSource(NpgsqlConnection connection) : IScopeSource
             """
             select unit, row_id, kind, item, used_from, used_to, station
             from traceability.trace_gap
-            where item = $1 and (kind in ('lot', 'serial') or (kind = 'container' and lot in ($2, $1 || '/' || $2)))
+            where item = $1 and (kind in ('lot', 'serial') or (kind = 'container' and lot = $2))
             and used_from <= $4 and (used_to is null or used_to >= $3)
             """,
             [Text(lot.Item.Value), Text(lot.Lot.Value), Instant(from), Instant(to)],
@@ -125,7 +125,7 @@ internal sealed class SqlScopeSource(NpgsqlConnection connection) : IScopeSource
             select distinct on (u.unit collate "C") u.unit, {EvidenceSql.UsageColumns}
             from {EvidenceSql.Clearing}
             where ($9::text is null or u.unit collate "C" > $9) and not exists (select from unnest($8) m (unit) where m.unit = u.unit)
-            order by u.unit collate "C", u.used_from, u.record limit $10
+            order by u.unit collate "C", u.used_from, u.record, u.lot collate "C", u.row_id limit $10
             """,
             [.. Parameters(rule), Texts(members), Text(after), new() { Value = limit, NpgsqlDbType = NpgsqlDbType.Integer }],
             static r => new ClearedUnit(r.GetString(0), EvidenceSql.Read(r, 1)),

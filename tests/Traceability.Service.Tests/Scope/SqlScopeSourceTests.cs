@@ -1,0 +1,62 @@
+using CsCheck;
+using Traceability.Domain.Scope;
+using Traceability.Service.Features.Scope;
+using Traceability.Testing.Scope;
+using Xunit;
+
+namespace Traceability.Service.Tests.Scope;
+
+public sealed class SqlScopeSourceTests
+{
+    private const int Cases = 300;
+
+    private static readonly Gen<int[]> Choices = Gen.Int[0, 719].Array[100, 280];
+
+    [Fact]
+    public async Task The_tables_give_the_same_scope_as_the_judgements_in_memory()
+    {
+        await using var database = await ScopeDatabase.CreateAsync();
+        await Choices.SampleAsync(
+            async choices =>
+            {
+                var history = RandomGenealogy.From(choices, holesMax: 12);
+                await database.FillAsync(history.Records);
+                await using var connection = await database.Source.OpenConnectionAsync();
+                var fromTables = await SayAsync(history, new SqlScopeSource(connection));
+                var fromMemory = await SayAsync(history, new JudgementScopeSource(history.Records));
+                Assert.Equal(fromMemory, fromTables);
+            },
+            iter: Cases,
+            threads: 1,
+            print: choices => RandomGenealogy.From(choices, 12).ToString());
+    }
+
+    // Everything that an answer is made of, as lines of text.
+    private static async Task<IReadOnlyList<string>> SayAsync(RandomGenealogy history, IScopeSource source)
+    {
+        var scope = await ScopeWalk.RunAsync(history.Factor, history.Presence, source, default);
+        var whereabouts = await scope.LocateAsync(source, default);
+        var lines = new List<string> { $"named: {scope.IsLotNamed} {scope.IsNamed}" };
+        var evidence = await source.EvidenceAsync([.. scope.Members.SelectMany(m => ScopeWords.Keys(m.Best))], default);
+        for (var i = 0; i < scope.Members.Length; i++)
+        {
+            var member = scope.Members[i];
+            lines.Add($"{member.Unit} {member.Verdict} now {member.Now} [{member.From:O}, {member.To:O})");
+            var path = ScopeWords.Path(history.Factor, member.Best, evidence);
+            lines.AddRange(path.Select(hop => hop.ToString()));
+            lines.Add(ScopeWords.Reason(member, path));
+            lines.Add(whereabouts[i].ToString());
+        }
+
+        string[] members = [.. scope.Members.Select(m => m.Unit)];
+        lines.Add($"cleared: {await source.CountClearedAsync(scope.Clearing, members, default)}");
+        var cleared = await source.ClearedAsync(scope.Clearing, members, null, 1_000, default);
+        lines.AddRange(cleared.Select(c => c.ToString()));
+        if (cleared.Count > 1)
+        {
+            lines.AddRange((await source.ClearedAsync(scope.Clearing, members, cleared[0].Unit, 1, default)).Select(c => c.ToString()));
+        }
+
+        return lines;
+    }
+}
