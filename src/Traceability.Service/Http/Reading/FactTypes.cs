@@ -48,7 +48,17 @@ internal sealed record FactType(string Name, Shape Shape, Shape ReplacementShape
             return null;
         }
 
-        if (!element.TryGetProperty("type"u8, out var type) || type.ValueKind == JsonValueKind.Null)
+        var type = default(JsonElement);
+        foreach (var property in element.EnumerateObject())
+        {
+            if (Shape.Is(property, "type"u8))
+            {
+                type = property.Value;
+                break;
+            }
+        }
+
+        if (type.ValueKind is JsonValueKind.Undefined or JsonValueKind.Null)
         {
             reading.Fail("type", "The member is missing. It says what kind of fact this is, such as step-completed.");
             return null;

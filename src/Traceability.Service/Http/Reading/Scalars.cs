@@ -1,5 +1,6 @@
 using System.Globalization;
 using System.Runtime.InteropServices;
+using System.Text;
 using System.Text.Json;
 using Traceability.Contracts;
 using Traceability.Domain.Primitives;
@@ -11,6 +12,7 @@ namespace Traceability.Service.Http.Reading;
 internal static class Scalars
 {
     private const int NumberLengthMax = 64;
+    private const int TimeLengthMax = 64;
     private const string TimeForm = "A time is expected as RFC 3339 with its offset, such as 2026-03-02T08:15:00+01:00.";
 
     public static bool TryCode<T>(this JsonReading reading, JsonElement element, string? member, out T code)
@@ -66,12 +68,14 @@ internal static class Scalars
         }
 
         // The parser of the framework also takes dates alone and times without offset, which it reads as local ones.
-        var raw = JsonMarshal.GetRawUtf8Value(element)[1..^1];
-        var hasTime = raw.Length >= 20 && raw[10] == 'T' && raw[16] == ':' && raw[19] != '\\';
+        Span<byte> unescaped = stackalloc byte[TimeLengthMax];
+        var raw = Unescaped(JsonMarshal.GetRawUtf8Value(element)[1..^1], element, unescaped);
+        var hasTime = raw.Length >= 20 && raw[10] == 'T' && raw[16] == ':';
         var hasOffset = hasTime && (raw[^1] == 'Z' || (raw[^3] == ':' && raw[^6] is (byte)'+' or (byte)'-'));
         if (!hasOffset || !element.TryGetDateTimeOffset(out time))
         {
-            reading.Fail(member, hasTime && !hasOffset ? $"{TimeForm} The offset is missing; Z stands for UTC." : TimeForm);
+            var looksLikeTime = raw.Length >= 19 && raw[10] == 'T' && raw[16] == ':';
+            reading.Fail(member, looksLikeTime && !hasOffset ? $"{TimeForm} The offset is missing; Z stands for UTC." : TimeForm);
             return false;
         }
 
@@ -87,7 +91,12 @@ internal static class Scalars
     public static bool TryDuration(this JsonReading reading, JsonElement element, string? member, out TimeSpan duration)
     {
         duration = default;
-        if (element.ValueKind != JsonValueKind.String || !reading.IsText(element, member, out var text) || !IsoDuration.TryParse(text, out duration))
+        if (!reading.IsText(element, member, out var text))
+        {
+            return false;
+        }
+
+        if (!IsoDuration.TryParse(text, out duration))
         {
             reading.Fail(member, "A duration is expected as ISO 8601, such as PT10M, PT1H30M or P5D, without years and months.");
             return false;
@@ -156,7 +165,12 @@ internal static class Scalars
     public static bool TryId(this JsonReading reading, JsonElement element, string? member, out Guid id)
     {
         id = Guid.Empty;
-        if (element.ValueKind == JsonValueKind.String && element.TryGetGuid(out id) && id != Guid.Empty)
+        if (!reading.IsText(element, member, out var text))
+        {
+            return false;
+        }
+
+        if (Guid.TryParseExact(text, "D", out id) && id != Guid.Empty)
         {
             return true;
         }
@@ -169,15 +183,17 @@ internal static class Scalars
         where TEnum : struct, Enum
     {
         value = default;
-        if (element.ValueKind == JsonValueKind.String)
+        if (!reading.IsText(element, member, out var text))
         {
-            foreach (var (name, candidate) in EnumNames<TEnum>.All)
+            return false;
+        }
+
+        foreach (var (name, candidate) in EnumNames<TEnum>.All)
+        {
+            if (string.Equals(text, name, StringComparison.Ordinal))
             {
-                if (element.ValueEquals(name))
-                {
-                    value = candidate;
-                    return true;
-                }
+                value = candidate;
+                return true;
             }
         }
 
@@ -200,6 +216,24 @@ internal static class Scalars
 
         reading.Fail(member, reason);
         return false;
+    }
+
+    // Many writers escape the plus sign of an offset.
+    private static ReadOnlySpan<byte> Unescaped(ReadOnlySpan<byte> raw, JsonElement element, Span<byte> buffer)
+    {
+        if (!raw.Contains((byte)'\\'))
+        {
+            return raw;
+        }
+
+        try
+        {
+            return Encoding.UTF8.TryGetBytes(element.GetString(), buffer, out var written) ? buffer[..written] : [];
+        }
+        catch (InvalidOperationException)
+        {
+            return [];
+        }
     }
 
     private static bool IsText(this JsonReading reading, JsonElement element, string? member, out string text)

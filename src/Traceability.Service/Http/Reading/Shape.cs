@@ -39,17 +39,30 @@ internal sealed class Shape
         throw new ArgumentException($"The shape has no member '{name}'.", nameof(name));
     }
 
+    /// <summary>Whether a member has this name; one whose name is not valid Unicode has none.</summary>
+    public static bool Is(JsonProperty sent, ReadOnlySpan<byte> name)
+    {
+        try
+        {
+            return sent.NameEquals(name);
+        }
+        catch (InvalidOperationException)
+        {
+            return false;
+        }
+    }
+
     /// <summary>The place of a member that was sent, or -1; <paramref name="hint"/> is tried first.</summary>
     public int Match(JsonProperty sent, int hint)
     {
-        if (hint < _utf8.Length && sent.NameEquals(_utf8[hint]))
+        if (hint < _utf8.Length && Is(sent, _utf8[hint]))
         {
             return hint;
         }
 
         for (var i = 0; i < _utf8.Length; i++)
         {
-            if (i != hint && sent.NameEquals(_utf8[i]))
+            if (i != hint && Is(sent, _utf8[i]))
             {
                 return i;
             }
