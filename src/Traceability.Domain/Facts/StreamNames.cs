@@ -19,19 +19,19 @@ public static class StreamNames
 
     public static string Of(LotKey lot) => $"lot/{lot}";
 
-    public static string Of(ToolNumber tool) => $"tool/{tool.Value}";
+    public static string Of(ToolNumber tool) => $"tool/{tool}";
 
-    public static string Of(PersonCode person) => $"person/{person.Value}";
+    public static string Of(PersonCode person) => $"person/{person}";
 
-    public static string Of(StationCode station) => $"station/{station.Value}";
+    public static string Of(StationCode station) => $"station/{station}";
 
-    public static string Of(SiteCode site) => $"site/{site.Value}";
+    public static string Of(SiteCode site) => $"site/{site}";
 
-    public static string OfItem(ItemNumber item) => $"item/{item.Value}";
+    public static string OfItem(ItemNumber item) => $"item/{item}";
 
-    public static string OfRouting(ItemNumber item) => $"routing/{item.Value}";
+    public static string OfRouting(ItemNumber item) => $"routing/{item}";
 
-    public static string OfDefect(Code defect) => $"defect/{defect.Value}";
+    public static string OfDefect(Code defect) => $"defect/{defect}";
 
     /// <summary>The stream that a fact belongs to; null for a correction or void, which goes where the record is that it names.</summary>
     public static string? Of(Fact fact) => fact switch

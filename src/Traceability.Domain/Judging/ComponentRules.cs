@@ -70,7 +70,7 @@ internal static class ComponentRules
     {
         foreach (var use in attempt.Record.Components.OrEmpty())
         {
-            if (use.Position == position)
+            if (use.Position == position && use.Component != default)
             {
                 return true;
             }

@@ -65,7 +65,7 @@ internal sealed class GapList
         var serves = attempt.Serves(_history);
         for (var u = 0; u < serves.Length; u++)
         {
-            if (serves[u] == requirement && !attempt.Record.Materials[u].Lots.IsDefaultOrEmpty)
+            if (serves[u] == requirement && !MaterialRules.LotsOf(attempt.Record.Materials[u]).IsEmpty)
             {
                 return true;
             }

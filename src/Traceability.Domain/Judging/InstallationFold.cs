@@ -47,6 +47,11 @@ internal sealed class InstallationFold
         {
             foreach (var use in attempt.Record.Components.OrEmpty())
             {
+                if (use.Component == default)
+                {
+                    continue;
+                }
+
                 events ??= [];
                 events.Add((attempt.At, true, events.Count, attempt.Source, attempt, use.Position, use.Component, attempt.Record.Step));
             }

@@ -24,7 +24,7 @@ internal static class MaterialRules
         {
             if (serves[u] >= 0)
             {
-                settled[serves[u]] |= !uses[u].Lots.IsDefaultOrEmpty;
+                settled[serves[u]] |= !LotsOf(uses[u]).IsEmpty;
                 JudgeUse(history, attempt, requirements[serves[u]], uses[u], sink);
             }
         }
@@ -51,7 +51,9 @@ internal static class MaterialRules
     public static ImmutableArray<LotNumber> LotsOf(MaterialUse use)
     {
         var lots = use.Lots.OrEmpty();
-        return lots.Length < 2 ? lots : [.. lots.Distinct()];
+        return use.Item == default ? []
+            : lots.Length == 0 || (lots.Length == 1 && lots[0] != default) ? lots
+            : [.. lots.Where(l => l != default).Distinct()];
     }
 
     // The wrong item is in the place of a requirement that nothing else fills; where all are filled, it is one too many.

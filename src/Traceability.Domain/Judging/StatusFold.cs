@@ -32,7 +32,7 @@ internal struct StatusFold
         return new(
             history.Variant,
             history.Options,
-            (history.Opening?.Fact as UnitOpened)?.Lot,
+            history.Lot,
             history.Opening?.At.ToUniversalTime(),
             history.Current.Revision?.Revision.Revision,
             fold._place,

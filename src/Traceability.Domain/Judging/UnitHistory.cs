@@ -45,6 +45,9 @@ internal sealed class UnitHistory
 
     public ImmutableArray<Code> Options { get; private set; } = [];
 
+    /// <summary>The lot that the unit came in, if it was bought.</summary>
+    public LotNumber? Lot { get; private set; }
+
     public DateTimeOffset? OpenedAt { get; private set; }
 
     /// <summary>Whether any opening tells the variant and options; else every requirement is taken to apply.</summary>
@@ -159,7 +162,8 @@ internal sealed class UnitHistory
             }
         }
 
-        Variant = opened?.Variant;
+        Variant = opened?.Variant is { } variant && variant != default ? variant : null;
+        Lot = Opening is not null && opened?.Lot is { } lot && lot != default ? lot : null;
         Options = opened is null ? [] : opened.Options.OrEmpty();
         IsProfileKnown = opened is not null;
         if (opened is null && Facts.Length > 0)

@@ -1,6 +1,5 @@
 using Traceability.Domain.Facts;
 using Traceability.Domain.Primitives;
-using Traceability.Domain.ProductUnits;
 
 namespace Traceability.Domain.Judging;
 
@@ -10,7 +9,7 @@ internal static class UsageList
     public static ImmutableArray<MaterialUsage> Of(UnitHistory history)
     {
         var usages = ImmutableArray.CreateBuilder<MaterialUsage>();
-        if (history.Opening is { Fact: UnitOpened { Lot: { } lot } } opening)
+        if (history is { Lot: { } lot, Opening: { } opening })
         {
             var uncertainty = UnitHistory.UncertaintyOf(opening);
             usages.Add(new(

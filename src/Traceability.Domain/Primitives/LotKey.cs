@@ -4,5 +4,5 @@ namespace Traceability.Domain.Primitives;
 public readonly record struct LotKey(ItemNumber Item, LotNumber Lot)
 {
     /// <inheritdoc />
-    public override string ToString() => $"{Item.Value}/{Lot.Value}";
+    public override string ToString() => $"{Item}/{Lot}";
 }

@@ -14,5 +14,5 @@ public readonly record struct UnitKey(ItemNumber Item, SerialNumber Serial)
     }
 
     /// <inheritdoc />
-    public override string ToString() => $"{Item.Value}/{Serial.Value}";
+    public override string ToString() => $"{Item}/{Serial}";
 }
