@@ -7,6 +7,7 @@ namespace Traceability.Simulator.Truth;
 internal sealed class FactBook
 {
     private readonly List<SeenFact> _all = [];
+    private readonly ILookup<string, SeenFact> _byType;
     private readonly Dictionary<string, List<SeenFact>> _units = new(StringComparer.Ordinal);
     private readonly Dictionary<string, List<SeenFact>> _lots = new(StringComparer.Ordinal);
     private readonly Dictionary<string, TimeZoneInfo> _zones = new(StringComparer.Ordinal);
@@ -20,7 +21,9 @@ internal sealed class FactBook
             _all.Add(Effective(fact, changes));
         }
 
-        foreach (var fact in _all.OrderBy(f => f.At).ThenBy(f => f.Id))
+        var byTime = _all.OrderBy(f => f.At).ThenBy(f => f.Id).ToList();
+        _byType = byTime.ToLookup(f => f.Type, StringComparer.Ordinal);
+        foreach (var fact in byTime)
         {
             Add(_units, Json.Unit(fact.Body), fact);
             if (fact.Type.StartsWith("lot-", StringComparison.Ordinal) || fact.Type.StartsWith("container-", StringComparison.Ordinal))
@@ -43,8 +46,9 @@ internal sealed class FactBook
     public IReadOnlyList<SeenFact> OfLot(string lot) => _lots.TryGetValue(lot, out var facts) ? [.. facts.Where(f => !f.IsVoided)] : [];
 
     /// <summary>The facts of a type about something named by one text member, by when they happened.</summary>
-    public IEnumerable<SeenFact> About(string member, string name, params string[] types) => _all
-        .Where(f => !f.IsVoided && types.Contains(f.Type) && Json.Text(f.Body, member) == name)
+    public IEnumerable<SeenFact> About(string member, string name, params string[] types) => types
+        .SelectMany(t => _byType[t])
+        .Where(f => !f.IsVoided && Json.Text(f.Body, member) == name)
         .OrderBy(f => f.At).ThenBy(f => f.Id);
 
     /// <summary>The released revisions of an item's routing, in the order of their release.</summary>
@@ -96,7 +100,7 @@ internal sealed class FactBook
 
     private static SeenFact Effective(SeenFact fact, List<SeenFact> changes)
     {
-        var body = fact.Body;
+        var (body, clock) = (fact.Body, fact);
         var isVoided = false;
         foreach (var change in changes)
         {
@@ -106,10 +110,15 @@ internal sealed class FactBook
             }
 
             isVoided |= change.Type == "record-voided";
-            body = change.Type == "record-corrected" ? change.Body.GetProperty("replacement") : body;
+            if (change.Type == "record-corrected")
+            {
+                // The same time is still the first terminal's; another one was read off the clock of who corrects.
+                body = change.Body.GetProperty("replacement");
+                clock = Json.Time(body, "occurredAt") == Json.Time(fact.Body, "occurredAt") ? fact : change;
+            }
         }
 
-        return fact.As(body, isVoided);
+        return fact.As(body, clock, isVoided);
     }
 
     // A change counts unless a void that counts names it.

@@ -49,10 +49,16 @@ internal sealed class SeenFact
         };
     }
 
-    /// <summary>The same fact with another body, or void.</summary>
-    public SeenFact As(JsonElement body, bool isVoided) => new()
+    /// <summary>The same fact with another body by another clock, or void.</summary>
+    public SeenFact As(JsonElement body, SeenFact clock, bool isVoided) => new()
     {
-        Id = Id, Type = Type, Body = body, Offset = Offset, Uncertainty = Uncertainty, IsDoubtful = IsDoubtful, IsVoided = isVoided,
+        Id = Id,
+        Type = Type,
+        Body = body,
+        Offset = clock.Offset,
+        Uncertainty = clock.Uncertainty,
+        IsDoubtful = clock.IsDoubtful,
+        IsVoided = isVoided,
     };
 }
 
