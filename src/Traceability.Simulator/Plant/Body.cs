@@ -1,15 +1,24 @@
 using System.Globalization;
-using System.Text.Encodings.Web;
 using System.Text.Json;
 using System.Text.Json.Nodes;
+using System.Text.Json.Serialization;
+using Traceability.Contracts;
+using Traceability.Contracts.Facts;
 
 namespace Traceability.Simulator.Plant;
 
 /// <summary>Parts of fact bodies, in the names of the wire.</summary>
 internal static class Body
 {
-    /// <summary>How bodies are written: the plus sign of an offset stays readable.</summary>
-    public static JsonSerializerOptions Plain { get; } = new() { Encoder = JavaScriptEncoder.UnsafeRelaxedJsonEscaping };
+    // A member that the contract doesn't know is a mistake of the model, not something to leave out silently.
+    private static readonly JsonSerializerOptions Strict = new(WireJson.Options) { UnmappedMemberHandling = JsonUnmappedMemberHandling.Disallow };
+
+    /// <summary>The body as the contract's own message writes it.</summary>
+    public static string Write(JsonObject body)
+    {
+        var message = body.Deserialize<FactMessage>(Strict) ?? throw new InvalidOperationException("A fact is null.");
+        return JsonSerializer.Serialize(message, WireJson.Options);
+    }
 
     /// <summary>A time as RFC 3339 with offset, in whole seconds.</summary>
     public static string Time(DateTimeOffset at) => at.ToString("yyyy-MM-dd'T'HH:mm:sszzz", CultureInfo.InvariantCulture);

@@ -53,7 +53,7 @@ internal sealed class Ledger(PlantCalendar calendar)
         }
 
         var sent = at + (trouble?.Delay ?? TimeSpan.Zero);
-        var fact = new PlantFact(id, type, body.ToJsonString(Body.Plain), sender, unit?.ToString(), at, sent, error);
+        var fact = new PlantFact(id, type, Body.Write(body), sender, unit?.ToString(), at, sent, error);
         _facts.Add(fact);
         return fact;
     }

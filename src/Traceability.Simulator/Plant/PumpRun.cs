@@ -381,7 +381,7 @@ internal sealed class PumpRun(Floor floor, int index, Func<string, DriveRun> dri
             yield break;
         }
 
-        Floor.Ledger.Send(Random.Id(), "unit-shipped", At, "STORE-1", "STORE-1", "P-30", _ => new()
+        Floor.Ledger.Send(Random.Id(), "unit-shipped", At, Senders.Quality, "STORE-1", "P-30", _ => new()
         {
             ["unit"] = Body.Unit(Unit),
             ["consignee"] = Random.Pick(Consignees),
@@ -396,7 +396,7 @@ internal sealed class PumpRun(Floor floor, int index, Func<string, DriveRun> dri
 
             if (Index % 5 == 0 || Index == 3)
             {
-                Floor.Ledger.Send(Random.Id(), "unit-returned", At, "STORE-1", "STORE-1", "P-30", _ => new()
+                Floor.Ledger.Send(Random.Id(), "unit-returned", At, Senders.Quality, "STORE-1", "P-30", _ => new()
                 {
                     ["unit"] = Body.Unit(Unit), ["reason"] = "Water in the case",
                 }, Unit);

@@ -98,7 +98,7 @@ internal sealed class Supply(SupplyPlan plan, Ledger ledger, SplitMix random)
         }
 
         var received = at.AddDays(-4).AddMinutes(random.Int(-90, 90));
-        ledger.Send(random.Id(), "lot-received", received, "STORE-1", "STORE-1", "P-30", shown => new()
+        ledger.Send(random.Id(), "lot-received", received, Senders.Quality, "STORE-1", "P-30", shown => new()
         {
             ["lot"] = Body.Lot(plan.Item, LotName(lot)),
             ["supplierLot"] = string.Create(CultureInfo.InvariantCulture, $"S{random.Int(10_000, 99_999)}"),

@@ -98,7 +98,7 @@ public sealed class LoadGenerator(ServiceClient client, string key, TimeProvider
             body["checks"] = Body.List(Body.Check("SEATED", true));
         }
 
-        return body.ToJsonString(Body.Plain);
+        return Body.Write(body);
     }
 
     // The ids of the definitions are fixed: a second run repeats them and changes nothing.
@@ -129,7 +129,7 @@ public sealed class LoadGenerator(ServiceClient client, string key, TimeProvider
             body.Insert(0, "occurredAt", Body.Time(at));
             body.Insert(0, "type", type);
             body.Insert(0, "factId", random.Id());
-            var answer = await client.PostAsync(body.ToJsonString(Body.Plain), key, TimeSpan.Zero, cancellation).ConfigureAwait(false);
+            var answer = await client.PostAsync(Body.Write(body), key, TimeSpan.Zero, cancellation).ConfigureAwait(false);
             if (!answer.IsAccepted)
             {
                 throw new InvalidOperationException($"The service refused {type} of the load's item: {answer.Status} {answer.Code}: {answer.Detail}");
