@@ -44,7 +44,7 @@ public static class Codes
     /// <summary>Says the form in a sentence for a person.</summary>
     public static string Form<T>()
         where T : struct, ICode<T> =>
-        $"A {T.Name} has 1 to {T.LengthMax} characters of A-Z, a-z, 0-9 and . _ + -";
+        $"{(T.Name[0] is 'a' or 'e' or 'i' or 'o' ? "An" : "A")} {T.Name} has 1 to {T.LengthMax} characters of A-Z, a-z, 0-9 and . _ + -";
 
     // "." and ".." would be rewritten as path segments by clients and proxies.
     private static bool IsWellFormed(string text)

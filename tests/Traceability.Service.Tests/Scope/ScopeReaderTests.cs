@@ -135,7 +135,7 @@ public sealed class ScopeReaderTests
         Assert.Equal(["item", "lot", "container", "limit", "include", "after"], refusal!.Faults.Select(f => f.Pointer), StringComparer.Ordinal);
     }
 
-    private static async Task<Contracts.Scope.ScopeAnswer?> AskAsync(
+    private static async Task<Traceability.Contracts.Scope.ScopeAnswer?> AskAsync(
         ScopeDatabase database, string? limit = null, string? after = null, string? include = null, string? clearedAfter = null)
     {
         var (request, refusal) = ScopeRequest.Read("ADH-1", "L77", null, limit, after, include, clearedAfter);
