@@ -9,9 +9,6 @@ public static class ProblemCodes
     /// <summary>The request can't be read: a parameter, a header or the body.</summary>
     public const string RequestMalformed = "request-malformed";
 
-    /// <summary>The master-data file has errors: each is listed with its line.</summary>
-    public const string MasterDataMalformed = "master-data-malformed";
-
     /// <summary>The body is larger than is accepted.</summary>
     public const string BodyTooLarge = "body-too-large";
 
@@ -42,29 +39,11 @@ public static class ProblemCodes
     /// <summary>The lot was received before.</summary>
     public const string LotAlreadyReceived = "lot-already-received";
 
-    /// <summary>The container is not known.</summary>
-    public const string ContainerUnknown = "container-unknown";
-
-    /// <summary>The tool is not known.</summary>
-    public const string ToolUnknown = "tool-unknown";
-
-    /// <summary>The person is not known.</summary>
-    public const string PersonUnknown = "person-unknown";
-
     /// <summary>The station is not known.</summary>
     public const string StationUnknown = "station-unknown";
 
-    /// <summary>The site is not known.</summary>
-    public const string SiteUnknown = "site-unknown";
-
     /// <summary>The time zone is not known.</summary>
     public const string TimeZoneUnknown = "time-zone-unknown";
-
-    /// <summary>The step is not in the unit's routing.</summary>
-    public const string StepUnknown = "step-unknown";
-
-    /// <summary>The revision of the routing is not known.</summary>
-    public const string RevisionUnknown = "revision-unknown";
 
     /// <summary>The revision is released and can't be changed.</summary>
     public const string RevisionReleased = "revision-released";
@@ -108,9 +87,6 @@ public static class ProblemCodes
     /// <summary>The address does not take this method.</summary>
     public const string MethodNotAllowed = "method-not-allowed";
 
-    /// <summary>Too many requests at once: wait, and send again.</summary>
-    public const string TooManyRequests = "too-many-requests";
-
     /// <summary>The store can't be reached: send again, with the same id.</summary>
     public const string StoreUnavailable = "store-unavailable";
 
@@ -146,4 +122,19 @@ public static class ProblemCodes
 
     /// <summary>The header Sent-At is not a time with its offset.</summary>
     public const string SentAtInvalid = "sent-at-invalid";
+
+    /// <summary>A value after the question mark does not have its form.</summary>
+    public const string QueryInvalid = "query-invalid";
+
+    /// <summary>The site is not known.</summary>
+    public const string SiteUnknown = "site-unknown";
+
+    /// <summary>The tool is not known.</summary>
+    public const string ToolUnknown = "tool-unknown";
+
+    /// <summary>The person is not known.</summary>
+    public const string PersonUnknown = "person-unknown";
+
+    /// <summary>The revision of the routing is not known.</summary>
+    public const string RevisionUnknown = "revision-unknown";
 }

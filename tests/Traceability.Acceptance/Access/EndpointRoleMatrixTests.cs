@@ -21,6 +21,7 @@ public sealed class EndpointRoleMatrixTests(ServiceFixture fixture) : IClassFixt
         ["GET /docs/reference.js"] = "+++++",
         ["GET /docs/reference.css"] = "+++++",
         ["GET /openapi.json"] = "+++++",
+        ["GET /problems/{code}"] = "+++++",
         ["GET /metrics"] = "-++++",
         ["POST /api/keys"] = "----+",
         ["GET /api/keys"] = "----+",
@@ -28,6 +29,10 @@ public sealed class EndpointRoleMatrixTests(ServiceFixture fixture) : IClassFixt
         ["POST /api/facts"] = "-++++",
         ["POST /api/facts/batch"] = "-++++",
         ["GET /api/facts/{factId}"] = "-++++",
+        ["GET /api/units"] = "-++++",
+        ["GET /api/units/{item}/{serial}"] = "-++++",
+        ["GET /api/units/{item}/{serial}/build-record"] = "-++++",
+        ["POST /api/units/{item}/{serial}/steps/{step}/readiness"] = "-++++",
         ["GET /api/lots/{item}/{lot}/scope"] = "-++++",
         ["GET /api/lots/{item}/{lot}/containers/{container}/scope"] = "-++++",
     };
