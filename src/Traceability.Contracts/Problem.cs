@@ -20,6 +20,9 @@ public sealed record Problem
 
     /// <summary>Every place that is wrong, where the problem has places.</summary>
     public IReadOnlyList<ProblemError>? Errors { get; init; }
+
+    /// <summary>Under this id the service's traces and logs know the request.</summary>
+    public string? TraceId { get; init; }
 }
 
 /// <summary>One place that is wrong.</summary>

@@ -9,9 +9,6 @@ public static class ProblemCodes
     /// <summary>The request can't be read: a parameter, a header or the body.</summary>
     public const string RequestMalformed = "request-malformed";
 
-    /// <summary>The master-data file has errors: each is listed with its line.</summary>
-    public const string MasterDataMalformed = "master-data-malformed";
-
     /// <summary>The body is larger than is accepted.</summary>
     public const string BodyTooLarge = "body-too-large";
 
@@ -42,29 +39,11 @@ public static class ProblemCodes
     /// <summary>The lot was received before.</summary>
     public const string LotAlreadyReceived = "lot-already-received";
 
-    /// <summary>The container is not known.</summary>
-    public const string ContainerUnknown = "container-unknown";
-
-    /// <summary>The tool is not known.</summary>
-    public const string ToolUnknown = "tool-unknown";
-
-    /// <summary>The person is not known.</summary>
-    public const string PersonUnknown = "person-unknown";
-
     /// <summary>The station is not known.</summary>
     public const string StationUnknown = "station-unknown";
 
-    /// <summary>The site is not known.</summary>
-    public const string SiteUnknown = "site-unknown";
-
     /// <summary>The time zone is not known.</summary>
     public const string TimeZoneUnknown = "time-zone-unknown";
-
-    /// <summary>The step is not in the unit's routing.</summary>
-    public const string StepUnknown = "step-unknown";
-
-    /// <summary>The revision of the routing is not known.</summary>
-    public const string RevisionUnknown = "revision-unknown";
 
     /// <summary>The revision is released and can't be changed.</summary>
     public const string RevisionReleased = "revision-released";
@@ -87,27 +66,75 @@ public static class ProblemCodes
     /// <summary>The replacement is about another step than the record.</summary>
     public const string ReplacementOfOtherStep = "replacement-of-other-step";
 
-    /// <summary>No key, or one that is not known.</summary>
-    public const string NotAuthenticated = "not-authenticated";
+    /// <summary>The request came without a key.</summary>
+    public const string KeyMissing = "key-missing";
 
-    /// <summary>The key may not do this.</summary>
-    public const string NotAllowed = "not-allowed";
+    /// <summary>The key is not known, or was revoked.</summary>
+    public const string KeyUnknown = "key-unknown";
+
+    /// <summary>The key's role does not allow this.</summary>
+    public const string RoleNotAllowed = "role-not-allowed";
 
     /// <summary>A station's key may only report from its own station.</summary>
-    public const string StationNotOfKey = "station-not-of-key";
+    public const string StationNotOwn = "station-not-own";
 
     /// <summary>Nothing is at this address.</summary>
-    public const string NotFound = "not-found";
+    public const string RouteUnknown = "route-unknown";
+
+    /// <summary>What the address names is not known.</summary>
+    public const string NotKnown = "not-known";
 
     /// <summary>The address does not take this method.</summary>
     public const string MethodNotAllowed = "method-not-allowed";
-
-    /// <summary>Too many requests at once: wait, and send again.</summary>
-    public const string TooManyRequests = "too-many-requests";
 
     /// <summary>The store can't be reached: send again, with the same id.</summary>
     public const string StoreUnavailable = "store-unavailable";
 
     /// <summary>Something went wrong in the service.</summary>
-    public const string InternalError = "internal-error";
+    public const string Unexpected = "unexpected";
+
+    /// <summary>The request came too slowly.</summary>
+    public const string RequestTimeout = "request-timeout";
+
+    /// <summary>The body is not the JSON that is taken here.</summary>
+    public const string BodyMalformed = "body-malformed";
+
+    /// <summary>The key can't be given as asked.</summary>
+    public const string KeyMalformed = "key-malformed";
+
+    /// <summary>There is or was a key of this name.</summary>
+    public const string KeyNameTaken = "key-name-taken";
+
+    /// <summary>There is no key with this id.</summary>
+    public const string KeyNotKnown = "key-not-known";
+
+    /// <summary>The only administrator key in force can't be revoked.</summary>
+    public const string KeyLastAdministrator = "key-last-administrator";
+
+    /// <summary>The time of the fact is ahead of the service's clock.</summary>
+    public const string OccurredInFuture = "occurred-in-future";
+
+    /// <summary>A part of the address does not have its form.</summary>
+    public const string PathInvalid = "path-invalid";
+
+    /// <summary>A part of the question can't be read.</summary>
+    public const string QuestionMalformed = "question-malformed";
+
+    /// <summary>The header Sent-At is not a time with its offset.</summary>
+    public const string SentAtInvalid = "sent-at-invalid";
+
+    /// <summary>A value after the question mark does not have its form.</summary>
+    public const string QueryInvalid = "query-invalid";
+
+    /// <summary>The site is not known.</summary>
+    public const string SiteUnknown = "site-unknown";
+
+    /// <summary>The tool is not known.</summary>
+    public const string ToolUnknown = "tool-unknown";
+
+    /// <summary>The person is not known.</summary>
+    public const string PersonUnknown = "person-unknown";
+
+    /// <summary>The revision of the routing is not known.</summary>
+    public const string RevisionUnknown = "revision-unknown";
 }

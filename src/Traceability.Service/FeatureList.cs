@@ -33,6 +33,7 @@ internal static class FeatureList
         app.UseAccessControl();
         app.MapTelemetry();
         app.MapReference();
+        app.MapProblems();
         var api = app.MapGroup("/api");
         api.MapAccess();
         api.MapRecording();

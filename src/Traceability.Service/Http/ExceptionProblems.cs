@@ -1,5 +1,6 @@
 using System.Globalization;
 using System.Text.Json;
+using System.Text.RegularExpressions;
 using Microsoft.AspNetCore.Diagnostics;
 using Npgsql;
 
@@ -19,6 +20,9 @@ internal sealed partial class ExceptionProblems(ILogger<ExceptionProblems> logge
             case BadHttpRequestException { StatusCode: StatusCodes.Status400BadRequest, InnerException: JsonException json }:
                 await Problems.WriteAsync(httpContext, ProblemKind.BodyMalformed, "The body is not the JSON that this address takes.", Place(json));
                 return true;
+            case BadHttpRequestException { StatusCode: StatusCodes.Status400BadRequest } unbound when Unbound().Match(unbound.Message) is { Success: true } parameter:
+                await WriteUnboundAsync(httpContext, parameter.Groups["name"].Value, parameter.Groups["source"].Value);
+                return true;
             case BadHttpRequestException bad:
                 var kind = ProblemKind.OfStatus(bad.StatusCode, isRouted: true);
                 await Problems.WriteAsync(httpContext, kind, Detail(kind, bad, httpContext));
@@ -34,6 +38,15 @@ internal sealed partial class ExceptionProblems(ILogger<ExceptionProblems> logge
                 return true;
         }
     }
+
+    /// <summary>The framework's own sentence names types of the code; ours names what the sender sent.</summary>
+    private static Task WriteUnboundAsync(HttpContext context, string name, string source) => source == "body"
+        ? Problems.WriteAsync(context, ProblemKind.BodyMalformed, "The body is empty.", new ProblemPlace(string.Empty, "A JSON object is expected; /docs shows its form."))
+        : Problems.WriteAsync(context, ProblemKind.RequestMalformed, "A value in the address can't be read.", new ProblemPlace(name, $"The value of {name} is missing or does not have its form; /docs shows it."));
+
+    // "Required parameter "T name" was not provided from body." and "Failed to bind parameter "T name" from "value"."
+    [GeneratedRegex("""parameter "(?:[^"]+ )?(?<name>\w+)" (?:was not provided )?from (?<source>[\w ]*)""", RegexOptions.ExplicitCapture, matchTimeoutMilliseconds: 100)]
+    private static partial Regex Unbound();
 
     private static string Detail(ProblemKind kind, BadHttpRequestException bad, HttpContext context) => kind == ProblemKind.BodyTooLarge
         ? BodyLimit.Explain(context)

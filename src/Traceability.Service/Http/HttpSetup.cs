@@ -3,6 +3,7 @@ using System.Text.Json.Serialization;
 using Microsoft.AspNetCore.Diagnostics;
 using Microsoft.AspNetCore.Server.Kestrel.Core;
 using Microsoft.Extensions.Options;
+using Traceability.Contracts;
 
 namespace Traceability.Service.Http;
 
@@ -51,14 +52,24 @@ internal static class HttpSetup
 
     private static void ConfigureJson(JsonSerializerOptions json)
     {
-        // A member that is not known is a typing error of the sender: refused, never dropped.
+        // The form is that of the contract's own messages.
+        var wire = WireJson.Create();
+        json.PropertyNamingPolicy = wire.PropertyNamingPolicy;
+        json.DefaultIgnoreCondition = wire.DefaultIgnoreCondition;
+        json.AllowOutOfOrderMetadataProperties = wire.AllowOutOfOrderMetadataProperties;
+        json.Encoder = wire.Encoder;
+        foreach (var converter in wire.Converters)
+        {
+            json.Converters.Add(converter);
+        }
+
+        // A member that is not known, or is there twice, is an error of the sender: refused, never dropped.
         json.UnmappedMemberHandling = JsonUnmappedMemberHandling.Disallow;
         json.AllowDuplicateProperties = false;
         json.NumberHandling = JsonNumberHandling.Strict;
+        json.PropertyNameCaseInsensitive = false;
         json.RespectNullableAnnotations = true;
         json.RespectRequiredConstructorParameters = true;
-        json.DefaultIgnoreCondition = JsonIgnoreCondition.WhenWritingNull;
-        json.Converters.Add(new JsonStringEnumConverter(JsonNamingPolicy.KebabCaseLower, allowIntegerValues: false));
     }
 
     private static void ConfigureServer(KestrelServerOptions server, IOptions<HttpOptions> options)

@@ -22,7 +22,7 @@ internal static class JsonPointers
 
     private static (int Start, int End, int Next) Piece(string path, int at)
     {
-        if (path.IndexOf("['", at, StringComparison.Ordinal) == at && path.IndexOf("']", at, StringComparison.Ordinal) is > 0 and var quoted)
+        if (path.AsSpan(at).StartsWith("['") && path.IndexOf("']", at + 2, StringComparison.Ordinal) is > 0 and var quoted)
         {
             return (at + 2, quoted, quoted + 2);
         }

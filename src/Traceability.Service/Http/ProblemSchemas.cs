@@ -10,7 +10,7 @@ internal sealed class ProblemSchemas : IDocumentFilter
     /// <summary>Name of the schema.</summary>
     public const string Problem = "Problem";
 
-    private const string Place = "ProblemPlace";
+    private const string Place = "ProblemError";
 
     /// <inheritdoc />
     public void Apply(OpenApiDocument swaggerDoc, DocumentFilterContext context)

@@ -16,7 +16,6 @@ namespace Traceability.Service.Telemetry;
 internal static class TelemetrySetup
 {
     private const string Npgsql = "Npgsql";
-    private const string Marten = "Marten";
 
     /// <summary>Adds it; traces cost something on each request, so they are made only where they go somewhere.</summary>
     public static void AddTelemetry(this WebApplicationBuilder builder)
@@ -29,7 +28,7 @@ internal static class TelemetrySetup
         var telemetry = builder.Services.AddOpenTelemetry().ConfigureResource(r => r.AddService("traceability", serviceVersion: version));
         telemetry.WithMetrics(metrics =>
         {
-            metrics.AddMeter(ServiceTelemetry.Name, Npgsql, Marten).AddAspNetCoreInstrumentation().AddRuntimeInstrumentation().AddPrometheusExporter();
+            metrics.AddMeter(ServiceTelemetry.Name, Npgsql).AddAspNetCoreInstrumentation().AddRuntimeInstrumentation().AddPrometheusExporter();
             if (sends)
             {
                 metrics.AddOtlpExporter(e => Configure(e, options));
@@ -42,7 +41,7 @@ internal static class TelemetrySetup
 
         telemetry.WithTracing(traces => traces
             .SetSampler(new ParentBasedSampler(new TraceIdRatioBasedSampler(options.TracedShare)))
-            .AddSource(ServiceTelemetry.Name, Npgsql, Marten)
+            .AddSource(ServiceTelemetry.Name, Npgsql)
             .AddAspNetCoreInstrumentation()
             .AddOtlpExporter(e => Configure(e, options)));
         builder.Logging.AddOpenTelemetry(logs => logs.IncludeScopes = true);

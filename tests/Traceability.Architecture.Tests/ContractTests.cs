@@ -1,0 +1,121 @@
+using System.Reflection;
+using System.Text.Json;
+using System.Text.RegularExpressions;
+using Traceability.Contracts;
+using Traceability.Service;
+using Traceability.Service.Http;
+using Traceability.Service.Security;
+using Xunit;
+
+namespace Traceability.Architecture.Tests;
+
+/// <summary>What other programs rely on is written down, and the code does what is written.</summary>
+public sealed class ContractTests
+{
+    private static readonly TimeSpan Timeout = TimeSpan.FromSeconds(5);
+
+    [Fact]
+    public async Task Every_endpoint_names_its_policy()
+    {
+        await using var app = TraceabilityService.Describe([]);
+        var endpoints = EndpointPolicies.Of(app).ToArray();
+
+        Assert.NotEmpty(endpoints);
+        Assert.Empty(EndpointPolicies.Missing(endpoints));
+    }
+
+    [Fact]
+    public async Task The_committed_openapi_document_is_that_of_the_code()
+    {
+        await using var app = TraceabilityService.Describe([]);
+
+        // Written anew by: dotnet Traceability.Service.dll contracts contracts
+        Assert.Equal(Repository.Read("contracts/openapi.json"), ContractsCommand.OpenApi(app));
+    }
+
+    [Fact]
+    public async Task Every_operation_says_what_it_is_and_what_can_go_wrong()
+    {
+        await using var app = TraceabilityService.Describe([]);
+        using var document = JsonDocument.Parse(ContractsCommand.OpenApi(app));
+        List<string> wrong = [];
+        HashSet<string> ids = new(StringComparer.Ordinal);
+        foreach (var path in document.RootElement.GetProperty("paths").EnumerateObject())
+        {
+            foreach (var operation in path.Value.EnumerateObject())
+            {
+                wrong.AddRange(Faults(operation.Value, ids).Select(f => $"{operation.Name} {path.Name}: {f}"));
+            }
+        }
+
+        Assert.NotEmpty(ids);
+        Assert.True(wrong.Count == 0, string.Join('\n', wrong));
+    }
+
+    [Fact]
+    public void Every_problem_code_in_the_code_is_in_the_contract_and_no_other()
+    {
+        // A refusal's code stands before its kind, or before the pointer to its place.
+        var codes = new Regex("\"(?<code>[a-z]+(-[a-z]+)+)\",\\s*(RefusalKind\\.|\"/)", RegexOptions.ExplicitCapture, Timeout);
+        var used = Repository.Sources("src")
+            .SelectMany(f => codes.Matches(Repository.Read(f)).Select(m => m.Groups["code"].Value))
+            .Concat(ProblemKind.All.Select(k => k.Code))
+            .Distinct(StringComparer.Ordinal)
+            .Order(StringComparer.Ordinal);
+
+        Assert.Equal(string.Join('\n', ProblemCatalogue.Codes.Order(StringComparer.Ordinal)), string.Join('\n', used));
+    }
+
+    [Fact]
+    public void Every_problem_code_has_a_constant_for_clients()
+    {
+        var constants = typeof(ProblemCodes).GetFields(BindingFlags.Public | BindingFlags.Static).Select(f => (string)f.GetRawConstantValue()!);
+
+        Assert.Equal(string.Join('\n', ProblemCatalogue.Codes.Order(StringComparer.Ordinal)), string.Join('\n', constants.Order(StringComparer.Ordinal)));
+    }
+
+    private static IEnumerable<string> Faults(JsonElement operation, HashSet<string> ids)
+    {
+        if (!operation.TryGetProperty("tags", out var tags) || tags.GetArrayLength() != 1)
+        {
+            yield return "not one tag";
+        }
+
+        if (!operation.TryGetProperty("operationId", out var id) || !ids.Add(id.GetString()!))
+        {
+            yield return "no operationId of its own";
+        }
+
+        if (!operation.TryGetProperty("summary", out var summary) || string.IsNullOrWhiteSpace(summary.GetString()))
+        {
+            yield return "no summary";
+        }
+
+        var statuses = operation.GetProperty("responses").EnumerateObject().ToDictionary(r => r.Name, r => r.Value, StringComparer.Ordinal);
+        if (!statuses.Keys.Any(s => s[0] == '2'))
+        {
+            yield return "no answer when it goes well";
+        }
+
+        foreach (var status in Expected(operation).Where(s => !statuses.ContainsKey(s)))
+        {
+            yield return $"no answer {status}";
+        }
+    }
+
+    private static IEnumerable<string> Expected(JsonElement operation)
+    {
+        if (operation.TryGetProperty("security", out _))
+        {
+            yield return "401";
+            yield return "403";
+        }
+
+        if (operation.TryGetProperty("requestBody", out _))
+        {
+            yield return "400";
+            yield return "413";
+            yield return "415";
+        }
+    }
+}
