@@ -49,7 +49,7 @@ public sealed record UnitView(
     int Version,
     IReadOnlyList<string> NextSteps,
     IReadOnlyList<StepAttempt> Steps,
-    IReadOnlyList<RunningInterval> OpenIntervals,
+    IReadOnlyList<UnitInterval> OpenIntervals,
     IReadOnlyList<Finding> Findings,
     IReadOnlyList<InstalledUnit> Components,
     IReadOnlyList<InstalledUnit> InstalledIn);
@@ -90,7 +90,7 @@ public sealed record StepAttempt(
 /// <param name="Uncertainty">How far that may be off, either way (ISO 8601 duration).</param>
 /// <param name="ReadyAt">From when on the minimum is met.</param>
 /// <param name="OverdueAt">From when on the maximum is exceeded.</param>
-public sealed record RunningInterval(
+public sealed record UnitInterval(
     string Rule,
     string Name,
     string FromStep,

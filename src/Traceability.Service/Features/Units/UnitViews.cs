@@ -58,7 +58,7 @@ internal static class UnitViews
         step.Passed,
         step.Defects);
 
-    private static RunningInterval Interval(OpenInterval interval) => new(
+    private static UnitInterval Interval(OpenInterval interval) => new(
         interval.Rule.Value,
         interval.Name,
         interval.FromStep.Value,
