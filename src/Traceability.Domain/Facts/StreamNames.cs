@@ -15,23 +15,24 @@ public static class StreamNames
     /// <summary>What the name of every unit's stream begins with.</summary>
     public const string UnitPrefix = "unit/";
 
-    public static string Of(UnitKey unit) => $"{UnitPrefix}{unit}";
+    // Concatenated, since judging makes these by the dozen for every fact that arrives.
+    public static string Of(UnitKey unit) => string.Concat(UnitPrefix, unit.Item.ToString(), "/", unit.Serial.ToString());
 
-    public static string Of(LotKey lot) => $"lot/{lot}";
+    public static string Of(LotKey lot) => string.Concat("lot/", lot.Item.ToString(), "/", lot.Lot.ToString());
 
-    public static string Of(ToolNumber tool) => $"tool/{tool}";
+    public static string Of(ToolNumber tool) => string.Concat("tool/", tool.ToString());
 
-    public static string Of(PersonCode person) => $"person/{person}";
+    public static string Of(PersonCode person) => string.Concat("person/", person.ToString());
 
-    public static string Of(StationCode station) => $"station/{station}";
+    public static string Of(StationCode station) => string.Concat("station/", station.ToString());
 
-    public static string Of(SiteCode site) => $"site/{site}";
+    public static string Of(SiteCode site) => string.Concat("site/", site.ToString());
 
-    public static string OfItem(ItemNumber item) => $"item/{item}";
+    public static string OfItem(ItemNumber item) => string.Concat("item/", item.ToString());
 
-    public static string OfRouting(ItemNumber item) => $"routing/{item}";
+    public static string OfRouting(ItemNumber item) => string.Concat("routing/", item.ToString());
 
-    public static string OfDefect(Code defect) => $"defect/{defect}";
+    public static string OfDefect(Code defect) => string.Concat("defect/", defect.ToString());
 
     /// <summary>The stream that a fact belongs to; null for a correction or void, which goes where the record is that it names.</summary>
     public static string? Of(Fact fact) => fact switch

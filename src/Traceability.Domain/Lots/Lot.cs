@@ -9,12 +9,39 @@ namespace Traceability.Domain.Lots;
 public sealed record Lot(LotKey Key, ImmutableArray<EffectiveFact> Effective)
 {
     /// <summary>The receipt; null while the lot is not known.</summary>
-    public LotReceived? Received => Standing().Select(f => f.Fact).OfType<LotReceived>().FirstOrDefault();
+    public LotReceived? Received
+    {
+        get
+        {
+            foreach (var fact in Effective)
+            {
+                if (fact is { IsVoided: false, Fact: LotReceived received })
+                {
+                    return received;
+                }
+            }
+
+            return null;
+        }
+    }
 
     /// <summary>The end of shelf life that counts: the one set last; null if none is known.</summary>
     /// <remarks>An expiry that was set anew holds for the lot's whole life: it says what should have been known.</remarks>
-    public DateTimeOffset? ExpiresAt =>
-        Standing().Select(f => f.Fact).OfType<LotExpirySet>().LastOrDefault()?.ExpiresAt ?? Received?.ExpiresAt;
+    public DateTimeOffset? ExpiresAt
+    {
+        get
+        {
+            for (var i = Effective.Length - 1; i >= 0; i--)
+            {
+                if (Effective[i] is { IsVoided: false, Fact: LotExpirySet set })
+                {
+                    return set.ExpiresAt;
+                }
+            }
+
+            return Received?.ExpiresAt;
+        }
+    }
 
     /// <summary>Folds a lot's facts.</summary>
     public static Lot Of(LotKey key, ImmutableArray<RecordedFact> facts) => new(key, EffectiveFacts.Of(facts));
@@ -23,9 +50,14 @@ public sealed record Lot(LotKey Key, ImmutableArray<EffectiveFact> Effective)
     public bool IsReleasedAt(DateTimeOffset at)
     {
         var released = false;
-        foreach (var fact in Standing().TakeWhile(f => f.At <= at))
+        foreach (var fact in Effective)
         {
-            released = fact.Fact switch
+            if (fact.At > at)
+            {
+                break;
+            }
+
+            released = fact.IsVoided ? released : fact.Fact switch
             {
                 LotReceived r => r.IsReleased,
                 LotReleased => true,
@@ -38,8 +70,18 @@ public sealed record Lot(LotKey Key, ImmutableArray<EffectiveFact> Effective)
     }
 
     /// <summary>When the container was opened; null if that isn't recorded.</summary>
-    public EffectiveFact? Opening(ContainerNumber container) =>
-        Standing().FirstOrDefault(f => f.Fact is ContainerOpened o && o.Container == container);
+    public EffectiveFact? Opening(ContainerNumber container)
+    {
+        foreach (var fact in Effective)
+        {
+            if (fact is { IsVoided: false, Fact: ContainerOpened opened } && opened.Container == container)
+            {
+                return fact;
+            }
+        }
+
+        return null;
+    }
 
     /// <summary>The facts that are not voided.</summary>
     public IEnumerable<EffectiveFact> Standing() => Effective.Where(f => !f.IsVoided);

@@ -9,7 +9,21 @@ namespace Traceability.Domain.People;
 public sealed record Person(PersonCode Code, ImmutableArray<EffectiveFact> Effective)
 {
     /// <summary>The description that counts: the last one; null while the person is not known.</summary>
-    public PersonDefined? Definition => Standing().Select(f => f.Fact).OfType<PersonDefined>().LastOrDefault();
+    public PersonDefined? Definition
+    {
+        get
+        {
+            for (var i = Effective.Length - 1; i >= 0; i--)
+            {
+                if (Effective[i] is { IsVoided: false, Fact: PersonDefined defined })
+                {
+                    return defined;
+                }
+            }
+
+            return null;
+        }
+    }
 
     /// <summary>Folds a person's facts.</summary>
     public static Person Of(PersonCode code, ImmutableArray<RecordedFact> facts) => new(code, EffectiveFacts.Of(facts));
@@ -18,9 +32,14 @@ public sealed record Person(PersonCode Code, ImmutableArray<EffectiveFact> Effec
     public bool IsQualifiedAt(Code qualification, DateTimeOffset at)
     {
         var qualified = false;
-        foreach (var fact in Standing().TakeWhile(f => f.At <= at))
+        foreach (var fact in Effective)
         {
-            qualified = fact.Fact switch
+            if (fact.At > at)
+            {
+                break;
+            }
+
+            qualified = fact.IsVoided ? qualified : fact.Fact switch
             {
                 QualificationGranted g when g.Qualification == qualification => g.ValidUntil is not { } until || at < until,
                 QualificationWithdrawn w when w.Qualification == qualification => false,
@@ -30,6 +49,4 @@ public sealed record Person(PersonCode Code, ImmutableArray<EffectiveFact> Effec
 
         return qualified;
     }
-
-    private IEnumerable<EffectiveFact> Standing() => Effective.Where(f => !f.IsVoided);
 }

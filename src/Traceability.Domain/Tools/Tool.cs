@@ -9,22 +9,64 @@ namespace Traceability.Domain.Tools;
 public sealed record Tool(ToolNumber Number, ImmutableArray<EffectiveFact> Effective)
 {
     /// <summary>The description that counts: the last one; null while the tool is not known.</summary>
-    public ToolDefined? Definition => Standing().Select(f => f.Fact).OfType<ToolDefined>().LastOrDefault();
+    public ToolDefined? Definition
+    {
+        get
+        {
+            for (var i = Effective.Length - 1; i >= 0; i--)
+            {
+                if (Effective[i] is { IsVoided: false, Fact: ToolDefined defined })
+                {
+                    return defined;
+                }
+            }
+
+            return null;
+        }
+    }
 
     /// <summary>Folds a tool's facts.</summary>
     public static Tool Of(ToolNumber number, ImmutableArray<RecordedFact> facts) => new(number, EffectiveFacts.Of(facts));
 
     /// <summary>The last calibration at or before that time; null if there is none.</summary>
-    public EffectiveFact? CalibrationAt(DateTimeOffset at) =>
-        Standing().LastOrDefault(f => f.Fact is ToolCalibrated && f.At <= at);
+    public EffectiveFact? CalibrationAt(DateTimeOffset at)
+    {
+        for (var i = Effective.Length - 1; i >= 0; i--)
+        {
+            if (Effective[i] is { IsVoided: false, Fact: ToolCalibrated } fact && fact.At <= at)
+            {
+                return fact;
+            }
+        }
+
+        return null;
+    }
 
     /// <summary>The first calibration after that time; null if there is none yet.</summary>
-    public EffectiveFact? CalibrationAfter(DateTimeOffset at) =>
-        Standing().FirstOrDefault(f => f.Fact is ToolCalibrated && f.At > at);
+    public EffectiveFact? CalibrationAfter(DateTimeOffset at)
+    {
+        foreach (var fact in Effective)
+        {
+            if (fact is { IsVoided: false, Fact: ToolCalibrated } && fact.At > at)
+            {
+                return fact;
+            }
+        }
+
+        return null;
+    }
 
     /// <summary>The last measurement of the torque at a setting, at or before that time; null if there is none.</summary>
-    public ToolSettingVerified? VerifiedAt(Code setting, DateTimeOffset at) =>
-        Standing().LastOrDefault(f => f.Fact is ToolSettingVerified v && v.Setting == setting && f.At <= at)?.Fact as ToolSettingVerified;
+    public ToolSettingVerified? VerifiedAt(Code setting, DateTimeOffset at)
+    {
+        for (var i = Effective.Length - 1; i >= 0; i--)
+        {
+            if (Effective[i] is { IsVoided: false, Fact: ToolSettingVerified verified } fact && verified.Setting == setting && fact.At <= at)
+            {
+                return verified;
+            }
+        }
 
-    private IEnumerable<EffectiveFact> Standing() => Effective.Where(f => !f.IsVoided);
+        return null;
+    }
 }
