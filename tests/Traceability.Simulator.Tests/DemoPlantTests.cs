@@ -18,7 +18,16 @@ public sealed class DemoPlantTests
     public void Another_seed_gives_other_facts_with_other_ids()
     {
         var other = DemoPlant.Build(21, DemoPlant.FinalsMin, Demo.Now);
-        Assert.Empty(Demo.Small.Value.Facts.Select(f => f.Id).Intersect(other.Facts.Select(f => f.Id)));
+        Assert.Equal([DemoScope.FactId], Demo.Small.Value.Facts.Select(f => f.Id).Intersect(other.Facts.Select(f => f.Id)));
+    }
+
+    [Fact]
+    public void The_first_fact_says_which_demo_it_is()
+    {
+        var first = Demo.Small.Value.Facts[0];
+        Assert.Equal(DemoScope.FactId, first.Id);
+        Assert.Equal(new DemoScope(20, DemoPlant.FinalsMin, Demo.Now), DemoScope.Find(first.Json));
+        Assert.Null(DemoScope.Find("Works"));
     }
 
     [Theory]

@@ -9,37 +9,78 @@ internal static class DemoCommand
 {
     private const ulong SeedDefault = 20;
     private const int FinalsDefault = 300;
+    private const int NamesMax = 50;
 
     public static async Task<int> RunAsync(IReadOnlyList<string> words, TimeProvider time, TextWriter output)
     {
         var arguments = Arguments.Read(words, "url", "key", "seed", "finals", "now", "batch", "connections");
         var (url, key) = (arguments.Url("url"), arguments.Required("key"));
-        var plant = DemoPlant.Build(
-            arguments.Seed("seed", SeedDefault), arguments.Int("finals", FinalsDefault, DemoPlant.FinalsMin, 5_000), arguments.Time("now") ?? time.GetUtcNow());
         var options = new PostOptions
         {
             Batch = arguments.Int("batch", 200, 1, 1_000), Connections = arguments.Int("connections", 8, 1, 256),
         };
         using var http = new HttpClient { BaseAddress = url, Timeout = TimeSpan.FromMinutes(2) };
         var client = new ServiceClient(http, time);
+        var scope = await ScopeAsync(arguments, client, key, time, output).ConfigureAwait(false);
+        var plant = DemoPlant.Build(scope.Seed, scope.Finals, scope.Now);
         var keys = await KeysAsync(client, key, plant).ConfigureAwait(false);
-        var began = time.GetTimestamp();
-        var report = await new HistoryPoster(client, sender => keys[sender]).PostAsync(plant.Facts, options).ConfigureAwait(false);
-        await TellAsync(output, url, plant, report, time.GetElapsedTime(began)).ConfigureAwait(false);
-        return report.Refused.Count == 0 ? 0 : 1;
+        try
+        {
+            var began = time.GetTimestamp();
+            var report = await new HistoryPoster(client, sender => keys[sender].Secret).PostAsync(plant.Facts, options).ConfigureAwait(false);
+            await TellAsync(output, url, plant, report, time.GetElapsedTime(began)).ConfigureAwait(false);
+            return report.Refused.Count == 0 ? 0 : 1;
+        }
+        finally
+        {
+            // Nobody knows these keys once this ends.
+            foreach (var made in keys.Values)
+            {
+                await client.RevokeKeyAsync(key, made.Id).ConfigureAwait(false);
+            }
+        }
     }
 
     /// <summary>Makes a key for each sender; the key's name says whose it is.</summary>
-    internal static async Task<IReadOnlyDictionary<string, string>> KeysAsync(ServiceClient client, string adminKey, PlantRun plant)
+    internal static async Task<IReadOnlyDictionary<string, AccessKey>> KeysAsync(ServiceClient client, string adminKey, PlantRun plant)
     {
-        var keys = new Dictionary<string, string>(StringComparer.Ordinal);
+        var keys = new Dictionary<string, AccessKey>(StringComparer.Ordinal);
         foreach (var sender in plant.Facts.Select(f => f.Sender).Distinct(StringComparer.Ordinal).Order(StringComparer.Ordinal))
         {
             var role = sender is Senders.Engineer or Senders.Quality ? sender : "station";
-            keys[sender] = await client.CreateKeyAsync(adminKey, $"demo-{sender}", role, role == "station" ? sender : null).ConfigureAwait(false);
+            AccessKey? made = null;
+            for (var number = 1; made is null && number <= NamesMax; number++)
+            {
+                var name = number == 1 ? $"demo-{sender}" : string.Create(CultureInfo.InvariantCulture, $"demo-{sender}-{number}");
+                made = await client.CreateKeyAsync(adminKey, name, role, role == "station" ? sender : null).ConfigureAwait(false);
+            }
+
+            keys[sender] = made ?? throw new InvalidOperationException($"Every name for a key of {sender} is taken.");
         }
 
         return keys;
+    }
+
+    // A demo that was interrupted goes on as it was begun: its facts carry their ids, so none counts twice.
+    private static async Task<DemoScope> ScopeAsync(Arguments arguments, ServiceClient client, string key, TimeProvider time, TextWriter output)
+    {
+        var begun = await client.GetAsync($"api/facts/{DemoScope.FactId}", key).ConfigureAwait(false) is { } fact ? DemoScope.Find(fact) : null;
+        var asked = new DemoScope(
+            arguments.Seed("seed", begun?.Seed ?? SeedDefault),
+            arguments.Int("finals", begun?.Finals ?? FinalsDefault, DemoPlant.FinalsMin, 5_000),
+            arguments.Time("now") ?? begun?.Now ?? time.GetUtcNow());
+        if (begun is null)
+        {
+            return asked;
+        }
+
+        if (begun != asked)
+        {
+            throw new InvalidOperationException($"A service holds one demo, and this one has another: {begun.Describe()}");
+        }
+
+        await output.WriteLineAsync($"Taking it up again: {begun.Describe()}").ConfigureAwait(false);
+        return begun;
     }
 
     private static async Task TellAsync(TextWriter output, Uri url, PlantRun plant, PostReport report, TimeSpan took)

@@ -160,6 +160,12 @@ internal sealed class CaseRun(Floor floor, int index) : UnitRun(floor, "CA-2", i
         }
 
         var omission = !rework && Meets(TroubleKind.ContainerNotScanned) ? "container" : "";
+        if (!rework && Meets(TroubleKind.AdhesiveNotScanned))
+        {
+            Hit(TroubleKind.AdhesiveNotScanned, work.Step, "neither lot nor container");
+            omission = "lot";
+        }
+
         Record(work, forgotten ?? Floor.Shelf("ADH-1").Take(work.StartedAt), "ADH-1", "ADHESIVE", quantity, "g", omission);
     }
 

@@ -20,7 +20,7 @@ public static class DemoPlant
         var calendar = new PlantCalendar(now, days);
         var floor = new Floor(seed, finals, calendar);
         var revisionB = calendar.DayStart((finals / 2 / PerDay) + 1);
-        new MasterData(floor.Ledger, calendar, SplitMix.For(seed, "master-data")).SendFirst(revisionB);
+        new MasterData(floor.Ledger, calendar, SplitMix.For(seed, "master-data"), new(seed, finals, calendar.Now)).SendFirst(revisionB);
         AddTerminals(floor, days);
         AddFoundOut(floor, days, SplitMix.For(seed, "calibration"));
         Populate(floor, finals, days, revisionB);

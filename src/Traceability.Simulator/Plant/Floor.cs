@@ -21,7 +21,7 @@ internal sealed class Floor
         Ledger = new(calendar);
         Plan = new(finals);
         var lot = Math.Max(finals / 6, 4);
-        Stock("ADH-1", "A", ["CASE-1", "CASE-2"], lot, 8, 0.08m, "g", 200, [], quarantined: 2);
+        Stock("ADH-1", "A", ["CASE-1", "CASE-2"], lot, 8, 0.08m, "g", 200, [3], quarantined: 2);
         Stock("TAPE-2", "T", ["CASE-1", "CASE-2"], lot, 0, 1m, "1", 400, [2, 5], expirySetEarlier: 3);
         Stock("THL-3", "L", ["DRIVE-1"], lot, 12, 0.05m, "g", 300, []);
         Stock("BR-8", "B", ["OVEN-1"], lot, 0, 1m, "1", 3000, []);

@@ -3,7 +3,7 @@ using System.Text.Json.Nodes;
 namespace Traceability.Simulator.Plant;
 
 /// <summary>The definitions of the demo scenario, sent as facts like everything else.</summary>
-internal sealed class MasterData(Ledger ledger, PlantCalendar calendar, SplitMix random)
+internal sealed class MasterData(Ledger ledger, PlantCalendar calendar, SplitMix random, DemoScope scope)
 {
     /// <summary>Where a person may work, with the qualification: one for the early shift, one for the late one.</summary>
     private static readonly (string Qualification, string Early, string Late)[] Crews =
@@ -37,7 +37,10 @@ internal sealed class MasterData(Ledger ledger, PlantCalendar calendar, SplitMix
     public void SendFirst(DateTimeOffset driveRevisionFrom)
     {
         var at = calendar.DayStart(0).AddDays(-14);
-        Define("site-defined", at, new() { ["site"] = "ALDER", ["description"] = "Alder Reach Instruments, works", ["timeZone"] = PlantCalendar.ZoneName });
+        ledger.Send(DemoScope.FactId, "site-defined", at, Senders.Engineer, null, "P-3", _ => new()
+        {
+            ["site"] = "ALDER", ["description"] = $"Alder Reach Instruments, works. {scope.Describe()}", ["timeZone"] = PlantCalendar.ZoneName,
+        });
         foreach (var station in Stations)
         {
             Define("station-defined", at.AddMinutes(1), new() { ["subject"] = station, ["site"] = "ALDER", ["description"] = $"Station {station}" });

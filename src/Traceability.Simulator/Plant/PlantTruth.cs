@@ -7,6 +7,7 @@ public enum TroubleKind
     LeakedForBadLot,
     LotChangedMidShift,
     LotNotScanned,
+    AdhesiveNotScanned,
     ContainerNotScanned,
     SerialNotScanned,
     StepNotRecorded,

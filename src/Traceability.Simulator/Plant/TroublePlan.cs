@@ -17,6 +17,7 @@ internal sealed class TroublePlan
         }
 
         At("CA-2", TroubleKind.LotNotScanned, 12, 72);
+        At("CA-2", TroubleKind.AdhesiveNotScanned, 38, 46);
         At("CA-2", TroubleKind.ContainerNotScanned, 16, 44, 71);
         At("CA-2", TroubleKind.LoadedTooEarly, 20, 47, 74);
         At("CA-2", TroubleKind.ClampedTooLong, 24, 52);

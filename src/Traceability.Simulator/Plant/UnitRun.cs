@@ -117,7 +117,7 @@ internal abstract class UnitRun
         }
 
         var amount = quantity is { } value ? Body.Quantity(value, unit!) : null;
-        var container = taken.Container;
+        var container = taken.OneOf.Count > 1 ? null : taken.Container;
         if (omission == "container")
         {
             Hit(TroubleKind.ContainerNotScanned, work.Step, $"{item} {taken.Container}");

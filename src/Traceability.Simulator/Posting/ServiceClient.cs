@@ -19,6 +19,11 @@ public sealed record FactAnswer(int Status, string? Code, string? Detail)
     public bool IsUnknown => Code is not null && Code.Contains("unknown", StringComparison.Ordinal);
 }
 
+/// <summary>An access key as it was made.</summary>
+/// <param name="Id">Names it; with it it is revoked.</param>
+/// <param name="Secret">The key itself.</param>
+public sealed record AccessKey(Guid Id, string Secret);
+
 /// <summary>Speaks HTTP with the service as a terminal does: one try after another with the same ids until it answers.</summary>
 public sealed class ServiceClient(HttpClient http, TimeProvider time)
 {
@@ -57,8 +62,32 @@ public sealed class ServiceClient(HttpClient http, TimeProvider time)
         return answers;
     }
 
-    /// <summary>Makes an access key; gives the key itself.</summary>
-    public async Task<string> CreateKeyAsync(string adminKey, string name, string role, string? station, CancellationToken cancellation = default)
+    /// <summary>Asks for something; null if it isn't there.</summary>
+    public async Task<string?> GetAsync(string path, string key, CancellationToken cancellation = default)
+    {
+        using var response = await SendAsync(() => Request(HttpMethod.Get, path, key, TimeSpan.Zero, null, null), cancellation).ConfigureAwait(false);
+        if (response.StatusCode == HttpStatusCode.NotFound)
+        {
+            return null;
+        }
+
+        var text = await response.Content.ReadAsStringAsync(cancellation).ConfigureAwait(false);
+        return response.IsSuccessStatusCode ? text : throw new InvalidOperationException($"The service did not answer {path}: {(int)response.StatusCode} {text}");
+    }
+
+    /// <summary>Revokes an access key.</summary>
+    public async Task RevokeKeyAsync(string adminKey, Guid id, CancellationToken cancellation = default)
+    {
+        using var response = await SendAsync(
+            () => Request(HttpMethod.Delete, $"api/keys/{id}", adminKey, TimeSpan.Zero, null, null), cancellation).ConfigureAwait(false);
+        if (!response.IsSuccessStatusCode)
+        {
+            throw new InvalidOperationException($"The service did not revoke key {id}: {(int)response.StatusCode}");
+        }
+    }
+
+    /// <summary>Makes an access key; null if there is or was one of that name.</summary>
+    public async Task<AccessKey?> CreateKeyAsync(string adminKey, string name, string role, string? station, CancellationToken cancellation = default)
     {
         var body = new Dictionary<string, string>(StringComparer.Ordinal) { ["name"] = name, ["role"] = role };
         if (station is not null)
@@ -70,14 +99,20 @@ public sealed class ServiceClient(HttpClient http, TimeProvider time)
             () => Request(HttpMethod.Post, "api/keys", adminKey, TimeSpan.Zero, JsonSerializer.Serialize(body), "application/json"), cancellation)
             .ConfigureAwait(false);
         var text = await response.Content.ReadAsStringAsync(cancellation).ConfigureAwait(false);
+        if (response.StatusCode == HttpStatusCode.Conflict)
+        {
+            return null;
+        }
+
         if (!response.IsSuccessStatusCode)
         {
             throw new InvalidOperationException($"The service made no key '{name}': {(int)response.StatusCode} {text}");
         }
 
         using var document = JsonDocument.Parse(text);
-        return document.RootElement.GetProperty("key").GetString()
-            ?? throw new InvalidOperationException($"The service's answer for key '{name}' holds no key.");
+        return new(
+            document.RootElement.GetProperty("id").GetGuid(),
+            document.RootElement.GetProperty("key").GetString() ?? throw new InvalidOperationException($"The service's answer for key '{name}' holds no key."));
     }
 
     // One line is either a receipt or a problem; both say their status.
@@ -110,11 +145,11 @@ public sealed class ServiceClient(HttpClient http, TimeProvider time)
 
     private static bool IsPassing(HttpStatusCode status) => status is HttpStatusCode.TooManyRequests or HttpStatusCode.ServiceUnavailable;
 
-    private HttpRequestMessage Request(HttpMethod method, string path, string key, TimeSpan clockError, string body, string mediaType)
+    private HttpRequestMessage Request(HttpMethod method, string path, string key, TimeSpan clockError, string? body, string? mediaType)
     {
         var request = new HttpRequestMessage(method, new Uri(path, UriKind.Relative))
         {
-            Content = new StringContent(body, Encoding.UTF8, mediaType),
+            Content = body is null ? null : new StringContent(body, Encoding.UTF8, mediaType!),
         };
         request.Headers.Authorization = new AuthenticationHeaderValue("Bearer", key);
         var sent = time.GetUtcNow() + clockError;
