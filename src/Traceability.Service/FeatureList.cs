@@ -1,8 +1,11 @@
 using Traceability.Service.Features.Access;
 using Traceability.Service.Features.Definitions;
+using Traceability.Service.Features.Findings;
+using Traceability.Service.Features.Intervals;
 using Traceability.Service.Features.Recording;
 using Traceability.Service.Features.Scope;
 using Traceability.Service.Features.Units;
+using Traceability.Service.Features.Yield;
 using Traceability.Service.Http;
 using Traceability.Service.Security;
 using Traceability.Service.Telemetry;
@@ -24,6 +27,9 @@ internal static class FeatureList
         builder.Services.AddDefinitions();
         builder.Services.AddUnits();
         builder.Services.AddScope();
+        builder.Services.AddYield();
+        builder.Services.AddIntervals();
+        builder.Services.AddFindings();
     }
 
     /// <summary>Maps every feature's endpoints.</summary>
@@ -40,6 +46,9 @@ internal static class FeatureList
         api.MapDefinitions();
         api.MapUnits();
         api.MapScope();
+        api.MapYield();
+        api.MapIntervals();
+        api.MapFindings();
     }
 
     /// <summary>What must be there before the first request.</summary>

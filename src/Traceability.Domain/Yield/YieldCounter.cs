@@ -74,6 +74,16 @@ public readonly record struct YieldCounter
     /// <exception cref="ArgumentOutOfRangeException">The counts are not those of a total.</exception>
     public EventRate DefectsPerUnit => new(Defects, FirstAttempts);
 
+    /// <summary>Attempts that were reworks: <see cref="Reworks"/> of <see cref="Attempts"/>. Not ISO 22400-2's rework ratio, which counts units.</summary>
+    /// <remarks>For cells that count each attempt for itself, where a unit's first attempt may lie in another cell than its rework.</remarks>
+    /// <exception cref="ArgumentOutOfRangeException">The counts are not those of a total.</exception>
+    public Proportion ReworkedAttempts => new(Reworks, Attempts);
+
+    /// <summary>ISO 13053-1 defects per unit, with a unit counted at each of its attempts: <see cref="Defects"/> in <see cref="Attempts"/>.</summary>
+    /// <remarks>For cells that count each attempt for itself: a defect always lies in the cell of its attempt.</remarks>
+    /// <exception cref="ArgumentOutOfRangeException">The counts are not those of a total.</exception>
+    public EventRate DefectsPerAttempt => new(Defects, Attempts);
+
     /// <summary>ISO 13053-1 defects per million opportunities.</summary>
     /// <exception cref="ArgumentOutOfRangeException">The counts are not those of a total.</exception>
     public EventRate DefectsPerMillionOpportunities => new(Defects, Opportunities, 1_000_000);

@@ -1,0 +1,112 @@
+using System.Runtime.InteropServices;
+using Npgsql;
+using NpgsqlTypes;
+using Traceability.Contracts.Facts;
+using Traceability.Contracts.Intervals;
+using Traceability.Domain.Judging;
+using Traceability.Domain.Primitives;
+using Traceability.Service.Http;
+
+namespace Traceability.Service.Features.Intervals;
+
+/// <summary>An open interval as judged at the moment of asking.</summary>
+[StructLayout(LayoutKind.Auto)]
+internal readonly record struct JudgedInterval(RunningInterval Interval, OpenIntervalState State) : IComparable<JudgedInterval>
+{
+    /// <summary>By what needs attention first: the state, then the next limit, then the unit.</summary>
+    public int CompareTo(JudgedInterval other)
+    {
+        var order = State.CompareTo(other.State);
+        order = order != 0 ? order : (NextLimit ?? DateTimeOffset.MaxValue).CompareTo(other.NextLimit ?? DateTimeOffset.MaxValue);
+        order = order != 0 ? order : Interval.StartedAt.CompareTo(other.Interval.StartedAt);
+        order = order != 0 ? order : string.CompareOrdinal(Interval.Unit.Serial, other.Interval.Unit.Serial);
+        order = order != 0 ? order : string.CompareOrdinal(Interval.Unit.Item, other.Interval.Unit.Item);
+        return order != 0 ? order : string.CompareOrdinal(Interval.Rule, other.Interval.Rule);
+    }
+
+    private DateTimeOffset? NextLimit => State is OpenIntervalState.NotReady or OpenIntervalState.UndeterminedAtMinimum ? Interval.ReadyAt : Interval.OverdueAt;
+}
+
+/// <summary>Reads open intervals and judges each at one moment.</summary>
+internal static class OpenIntervalReader
+{
+    // Where the step that started it was completed last: a unit's rows are few, and found by its key.
+    private const string Select =
+        """
+        select o.unit, o.rule, o.name, o.from_step, o.to_step, s.station, o.started_at, o.uncertainty, o.ready_at, o.overdue_at, o.stops, o.is_defect
+        from traceability.open_interval o
+        left join lateral (
+          select r.station from traceability.step_result r where r.unit = o.unit and r.step = o.from_step order by r.attempt desc limit 1) s on true
+        where ($1::text is null or o.item = $1) and ($2::text is null or s.station = $2)
+        """;
+
+    /// <summary>The open intervals, by what needs attention first.</summary>
+    /// <param name="connection">Gives the snapshot.</param>
+    /// <param name="item">Only units of this item; null: of all.</param>
+    /// <param name="station">Only what was started at this station; null: at any.</param>
+    /// <param name="onlyPastMaximum">Only overdue ones and those too near to the maximum to tell.</param>
+    /// <param name="now">The moment to judge at.</param>
+    /// <param name="cancellation">Gives up.</param>
+    public static async Task<List<JudgedInterval>> ReadAsync(
+        NpgsqlConnection connection, ItemNumber? item, StationCode? station, bool onlyPastMaximum, DateTimeOffset now, CancellationToken cancellation)
+    {
+        // The index on overdue_at narrows; the domain decides.
+        await using var command = new NpgsqlCommand(onlyPastMaximum ? $"{Select} and o.overdue_at - o.uncertainty < $3" : Select, connection)
+        {
+            Parameters = { OrNull(item?.Value), OrNull(station?.Value) },
+        };
+        if (onlyPastMaximum)
+        {
+            command.Parameters.Add(new() { Value = now.UtcDateTime, NpgsqlDbType = NpgsqlDbType.TimestampTz });
+        }
+
+        List<JudgedInterval> found = [];
+        await using var reader = await command.ExecuteReaderAsync(cancellation);
+        while (await reader.ReadAsync(cancellation))
+        {
+            var judged = Read(reader, now);
+            if (!onlyPastMaximum || judged.State is OpenIntervalState.Overdue or OpenIntervalState.UndeterminedAtMaximum)
+            {
+                found.Add(judged);
+            }
+        }
+
+        found.Sort();
+        return found;
+    }
+
+    private static JudgedInterval Read(NpgsqlDataReader reader, DateTimeOffset now)
+    {
+        var uncertainty = reader.GetTimeSpan(7);
+        var readyAt = reader.IsDBNull(8) ? (DateTimeOffset?)null : reader.GetFieldValue<DateTimeOffset>(8);
+        var overdueAt = reader.IsDBNull(9) ? (DateTimeOffset?)null : reader.GetFieldValue<DateTimeOffset>(9);
+        var state = OpenIntervalStates.At(readyAt, overdueAt, uncertainty, now);
+        return new(
+            new(
+                UnitKey.Parse(reader.GetString(0)).ToUnitRef(),
+                reader.GetString(1),
+                reader.GetString(2),
+                reader.GetString(3),
+                reader.GetString(4),
+                reader.IsDBNull(5) || reader.GetString(5).Length == 0 ? null : reader.GetString(5),
+                reader.GetFieldValue<DateTimeOffset>(6),
+                uncertainty,
+                readyAt,
+                overdueAt,
+                Shown(state),
+                reader.GetBoolean(10) ? Enforcement.Stop : Enforcement.Flag,
+                reader.GetBoolean(11)),
+            state);
+    }
+
+    private static IntervalState Shown(OpenIntervalState state) => state switch
+    {
+        OpenIntervalState.Overdue => IntervalState.Overdue,
+        OpenIntervalState.UndeterminedAtMaximum or OpenIntervalState.UndeterminedAtMinimum => IntervalState.Undetermined,
+        OpenIntervalState.Ready => IntervalState.Ready,
+        OpenIntervalState.NotReady => IntervalState.NotReady,
+        _ => throw new ArgumentOutOfRangeException(nameof(state)),
+    };
+
+    private static NpgsqlParameter OrNull(string? text) => new() { Value = (object?)text ?? DBNull.Value, NpgsqlDbType = NpgsqlDbType.Text };
+}
