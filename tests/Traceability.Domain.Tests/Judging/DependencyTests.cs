@@ -1,0 +1,64 @@
+using System.Collections.Immutable;
+using CsCheck;
+using Traceability.Domain.Facts;
+using Traceability.Domain.Items;
+using Traceability.Domain.Judging;
+using Traceability.Domain.Lots;
+using Traceability.Domain.People;
+using Traceability.Domain.Primitives;
+using Traceability.Domain.ProductUnits;
+using Traceability.Domain.Routings;
+using Traceability.Domain.Sites;
+using Traceability.Domain.Tools;
+using Traceability.Testing.Building;
+using Xunit;
+
+namespace Traceability.Domain.Tests.Judging;
+
+public sealed class DependencyTests
+{
+    // What judging looked at without saying so would neither be loaded before nor be watched for changes afterwards.
+    [Fact]
+    public void Judging_looks_at_nothing_but_what_the_dependencies_name() =>
+        Histories.Facts.Sample(
+            facts =>
+            {
+                var unit = ProductUnit.Of(Histories.Lamp, facts);
+                var watching = new Watching(Histories.References);
+                Judge.Unit(unit, watching);
+                Assert.Subset(Dependencies.Of(unit).ToHashSet(StringComparer.Ordinal), watching.Seen);
+            },
+            iter: 1_000);
+
+    private sealed class Watching(IReferences inner) : IReferences
+    {
+        public HashSet<string> Seen { get; } = new(StringComparer.Ordinal);
+
+        public ItemDefined? FindItem(ItemNumber item) => See(StreamNames.OfItem(item), inner.FindItem(item));
+
+        public Routing? FindRouting(ItemNumber item) => See(StreamNames.OfRouting(item), inner.FindRouting(item));
+
+        public Lot? FindLot(LotKey lot) => See(StreamNames.Of(lot), inner.FindLot(lot));
+
+        public Tool? FindTool(ToolNumber tool) => See(StreamNames.Of(tool), inner.FindTool(tool));
+
+        public Person? FindPerson(PersonCode person) => See(StreamNames.Of(person), inner.FindPerson(person));
+
+        public StationDefined? FindStation(StationCode station) => See(StreamNames.Of(station), inner.FindStation(station));
+
+        // Reached through its station, and always loaded.
+        public SiteDefined? FindSite(SiteCode site) => inner.FindSite(site);
+
+        public bool IsDefectKnown(Code defect) => See(StreamNames.OfDefect(defect), inner.IsDefectKnown(defect));
+
+        public ProductUnit? FindUnit(UnitKey unit) => See(StreamNames.Of(unit), inner.FindUnit(unit));
+
+        public ImmutableArray<Installation> InstallationsOf(UnitKey component) => See(StreamNames.Of(component), inner.InstallationsOf(component));
+
+        private T See<T>(string stream, T found)
+        {
+            Seen.Add(stream);
+            return found;
+        }
+    }
+}
