@@ -9,9 +9,6 @@ public static class ProblemCodes
     /// <summary>The request can't be read: a parameter, a header or the body.</summary>
     public const string RequestMalformed = "request-malformed";
 
-    /// <summary>The query has faults: every parameter at fault is listed, unknown ones included.</summary>
-    public const string QueryInvalid = "query-invalid";
-
     /// <summary>The master-data file has errors: each is listed with its line.</summary>
     public const string MasterDataMalformed = "master-data-malformed";
 

@@ -25,7 +25,7 @@ public sealed record IntervalCounts(int Overdue, int Undetermined, int Ready, in
 /// <param name="ToStep">The step that ends it.</param>
 /// <param name="Station">Where the step that started it was completed last; null while it is not completed, or the record names none.</param>
 /// <param name="StartedAt">When it started (RFC 3339, UTC), corrected by the terminal's measured clock offset.</param>
-/// <param name="Uncertainty">How far that may be off, either way (ISO 8601 duration).</param>
+/// <param name="UncertaintySeconds">How far that may be off, either way, in seconds.</param>
 /// <param name="ReadyAt">From when on the minimum is met; null without a minimum.</param>
 /// <param name="OverdueAt">After when the maximum is exceeded; null without a maximum.</param>
 /// <param name="State">How it stands at the moment of asking.</param>
@@ -39,7 +39,7 @@ public sealed record RunningInterval(
     string ToStep,
     string? Station,
     DateTimeOffset StartedAt,
-    TimeSpan Uncertainty,
+    double UncertaintySeconds,
     DateTimeOffset? ReadyAt,
     DateTimeOffset? OverdueAt,
     IntervalState State,

@@ -52,9 +52,12 @@ internal sealed class UnitDraft(UnitState stored)
     public ImmutableArray<Finding> Judge(IReferences references)
     {
         var before = Rows is null ? Stored.Rows[(int)UnitTable.Finding] : [.. Rows.Ids(UnitTable.Finding)];
-        Rows = UnitRows.Of(Domain.Judging.Judge.Unit(Unit, references));
-        return [.. Rows.Findings.Where(r => !before.Contains(r.Id)).Select(r => r.Value)];
+        Take(Domain.Judging.Judge.Unit(Unit, references));
+        return [.. Rows!.Findings.Where(r => !before.Contains(r.Id)).Select(r => r.Value)];
     }
+
+    /// <summary>Takes a judgement as the unit's last one.</summary>
+    public void Take(UnitJudgement judgement) => Rows = UnitRows.Of(judgement);
 
     /// <summary>As the database will hold it once the group is stored.</summary>
     public UnitState AsStored() => new(

@@ -21,8 +21,8 @@ internal static class FindingsFeature
     /// <summary>Maps the endpoints.</summary>
     public static IEndpointRouteBuilder MapFindings(this IEndpointRouteBuilder api)
     {
-        Describe<FindingPage>(api.MapGet("/findings", GetFindingsEndpoint.HandleAsync), "GetFindings", "Findings, newest first");
-        Describe<FindingCounts>(api.MapGet("/findings/counts", GetFindingCountsEndpoint.HandleAsync), "GetFindingCounts", "Findings counted by kind, with the Pareto of defects");
+        Describe<FindingPage>(api.MapGet("/findings", GetFindingsEndpoint.HandleAsync), "getFindings", "Findings, newest first");
+        Describe<FindingCounts>(api.MapGet("/findings/counts", GetFindingCountsEndpoint.HandleAsync), "getFindingCounts", "Findings counted by kind, with the Pareto of defects");
         return api;
     }
 

@@ -2,7 +2,6 @@ using System.Data;
 using Microsoft.AspNetCore.Http.HttpResults;
 using Npgsql;
 using NpgsqlTypes;
-using Traceability.Contracts;
 using Traceability.Contracts.Intervals;
 using Traceability.Domain.Judging;
 using Traceability.Domain.Primitives;
@@ -83,10 +82,10 @@ internal static class GetIntervalViolationsEndpoint
         return counts;
     }
 
-    private static async Task<List<Finding>> ListAsync(
+    private static async Task<List<Contracts.Finding>> ListAsync(
         NpgsqlConnection connection, TimePeriod period, ItemNumber? item, int limit, CancellationToken cancellation)
     {
-        List<Finding> found = [];
+        List<Contracts.Finding> found = [];
         await using var command = Command(
             connection, $"select {FindingRows.Columns} {Where} order by f.at desc, f.unit desc, f.row_id desc limit $5", period, item);
         command.Parameters.Add(new() { Value = limit });

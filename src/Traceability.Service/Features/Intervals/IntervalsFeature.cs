@@ -21,8 +21,8 @@ internal static class IntervalsFeature
     /// <summary>Maps the endpoints.</summary>
     public static IEndpointRouteBuilder MapIntervals(this IEndpointRouteBuilder api)
     {
-        Describe<OpenIntervals>(api.MapGet("/intervals/open", GetOpenIntervalsEndpoint.HandleAsync), "GetOpenIntervals", "What is curing now, by what needs attention first");
-        Describe<IntervalViolations>(api.MapGet("/intervals/violations", GetIntervalViolationsEndpoint.HandleAsync), "GetIntervalViolations", "Interval rules that were broken, and those that are overdue now");
+        Describe<OpenIntervals>(api.MapGet("/intervals/open", GetOpenIntervalsEndpoint.HandleAsync), "getOpenIntervals", "What is curing now, by what needs attention first");
+        Describe<IntervalViolations>(api.MapGet("/intervals/violations", GetIntervalViolationsEndpoint.HandleAsync), "getIntervalViolations", "Interval rules that were broken, and those that are overdue now");
         return api;
     }
 

@@ -11,20 +11,21 @@ namespace Traceability.Service.Features.Intervals;
 
 /// <summary>An open interval as judged at the moment of asking.</summary>
 [StructLayout(LayoutKind.Auto)]
-internal readonly record struct JudgedInterval(RunningInterval Interval, OpenIntervalState State) : IComparable<JudgedInterval>
+internal readonly record struct JudgedInterval(RunningInterval Interval, OpenIntervalState State)
 {
     /// <summary>By what needs attention first: the state, then the next limit, then the unit.</summary>
-    public int CompareTo(JudgedInterval other)
+    public static int ByUrgency(JudgedInterval a, JudgedInterval b)
     {
-        var order = State.CompareTo(other.State);
-        order = order != 0 ? order : (NextLimit ?? DateTimeOffset.MaxValue).CompareTo(other.NextLimit ?? DateTimeOffset.MaxValue);
-        order = order != 0 ? order : Interval.StartedAt.CompareTo(other.Interval.StartedAt);
-        order = order != 0 ? order : string.CompareOrdinal(Interval.Unit.Serial, other.Interval.Unit.Serial);
-        order = order != 0 ? order : string.CompareOrdinal(Interval.Unit.Item, other.Interval.Unit.Item);
-        return order != 0 ? order : string.CompareOrdinal(Interval.Rule, other.Interval.Rule);
+        var order = a.State.CompareTo(b.State);
+        order = order != 0 ? order : a.NextLimit.CompareTo(b.NextLimit);
+        order = order != 0 ? order : a.Interval.StartedAt.CompareTo(b.Interval.StartedAt);
+        order = order != 0 ? order : string.CompareOrdinal(a.Interval.Unit.Serial, b.Interval.Unit.Serial);
+        order = order != 0 ? order : string.CompareOrdinal(a.Interval.Unit.Item, b.Interval.Unit.Item);
+        return order != 0 ? order : string.CompareOrdinal(a.Interval.Rule, b.Interval.Rule);
     }
 
-    private DateTimeOffset? NextLimit => State is OpenIntervalState.NotReady or OpenIntervalState.UndeterminedAtMinimum ? Interval.ReadyAt : Interval.OverdueAt;
+    private DateTimeOffset NextLimit =>
+        (State is OpenIntervalState.NotReady or OpenIntervalState.UndeterminedAtMinimum ? Interval.ReadyAt : Interval.OverdueAt) ?? DateTimeOffset.MaxValue;
 }
 
 /// <summary>Reads open intervals and judges each at one moment.</summary>
@@ -71,7 +72,7 @@ internal static class OpenIntervalReader
             }
         }
 
-        found.Sort();
+        found.Sort(JudgedInterval.ByUrgency);
         return found;
     }
 
@@ -90,7 +91,7 @@ internal static class OpenIntervalReader
                 reader.GetString(4),
                 reader.IsDBNull(5) || reader.GetString(5).Length == 0 ? null : reader.GetString(5),
                 reader.GetFieldValue<DateTimeOffset>(6),
-                uncertainty,
+                uncertainty.TotalSeconds,
                 readyAt,
                 overdueAt,
                 Shown(state),

@@ -24,9 +24,9 @@ internal static class YieldFeature
     /// <summary>Maps the endpoints.</summary>
     public static IEndpointRouteBuilder MapYield(this IEndpointRouteBuilder api)
     {
-        Describe<StepYields>(api.MapGet("/yield/steps", GetStepYieldsEndpoint.HandleAsync), "GetStepYields", "First-pass yield, rework and defects of an item's steps");
-        Describe<UnitYields>(api.MapGet("/yield/units", GetUnitYieldsEndpoint.HandleAsync), "GetUnitYields", "First-pass yield and scrap ratio of the units that ended");
-        Describe<ThroughputYield>(api.MapGet("/yield/throughput", GetThroughputYieldEndpoint.HandleAsync), "GetThroughputYield", "Rolled throughput yield of an item's routing");
+        Describe<StepYields>(api.MapGet("/yield/steps", GetStepYieldsEndpoint.HandleAsync), "getStepYields", "First-pass yield, rework and defects of an item's steps");
+        Describe<UnitYields>(api.MapGet("/yield/units", GetUnitYieldsEndpoint.HandleAsync), "getUnitYields", "First-pass yield and scrap ratio of the units that ended");
+        Describe<ThroughputYield>(api.MapGet("/yield/throughput", GetThroughputYieldEndpoint.HandleAsync), "getThroughputYield", "Rolled throughput yield of an item's routing");
         return api;
     }
 
