@@ -6,20 +6,17 @@ namespace Traceability.Domain.Scope;
 /// <remarks>One walk uses one source from one thread. Units are named as <see cref="UnitKey"/> writes them: item/serial.</remarks>
 public interface IScopeSource
 {
-    /// <summary>All records that name the lot.</summary>
-    ValueTask<IReadOnlyList<UsageRow>> UsagesAsync(LotKey lot, CancellationToken cancellation);
+    /// <summary>
+    /// All records that name the lot; and gaps that it might fill, of those that overlap the time (ends included): a lot or a serial
+    /// of its item is missing; or the lot is recorded and the container is missing.
+    /// </summary>
+    ValueTask<DirectRows> DirectAsync(LotKey lot, DateTimeOffset from, DateTimeOffset to, CancellationToken cancellation);
 
     /// <summary>
-    /// Gaps that the lot might fill, of those that overlap the time (ends included): a lot or a serial of its item is missing;
-    /// or the lot is recorded and the container is missing.
+    /// Where the components were and are inside others, in any order; and missing serials for which one of the items would be accepted.
     /// </summary>
-    ValueTask<IReadOnlyList<GapRow>> GapsAsync(LotKey lot, DateTimeOffset from, DateTimeOffset to, CancellationToken cancellation);
-
-    /// <summary>Missing serials for which one of the items would be accepted.</summary>
-    ValueTask<IReadOnlyList<GapRow>> SerialGapsAsync(IReadOnlyCollection<string> items, CancellationToken cancellation);
-
-    /// <summary>Where the units were and are inside others, in any order.</summary>
-    ValueTask<IReadOnlyList<InstallationRow>> InstallationsAsync(IReadOnlyCollection<string> components, CancellationToken cancellation);
+    ValueTask<LevelRows> LevelAsync(
+        IReadOnlyCollection<string> components, IReadOnlyCollection<string> items, CancellationToken cancellation);
 
     /// <summary>Where the units stand. A unit of which nothing is known is left out.</summary>
     ValueTask<IReadOnlyList<UnitRow>> UnitsAsync(IReadOnlyCollection<string> units, CancellationToken cancellation);
@@ -40,6 +37,16 @@ public interface IScopeSource
     ValueTask<IReadOnlyList<ClearedUnit>> ClearedAsync(
         ClearingRule rule, IReadOnlyCollection<string> members, string? after, int limit, CancellationToken cancellation);
 }
+
+/// <summary>Rows that tell of the suspect's lot itself.</summary>
+/// <param name="Usages">Records that name it.</param>
+/// <param name="Gaps">Gaps that it might fill.</param>
+public sealed record DirectRows(IReadOnlyList<UsageRow> Usages, IReadOnlyList<GapRow> Gaps);
+
+/// <summary>Rows that lead from units to those that they are or could be inside of.</summary>
+/// <param name="Installations">Where the units were and are.</param>
+/// <param name="SerialGaps">Missing serials.</param>
+public sealed record LevelRows(IReadOnlyList<InstallationRow> Installations, IReadOnlyList<GapRow> SerialGaps);
 
 /// <summary>
 /// What clears a unit: a record that serves a requirement of the suspect's item (or says which lot the unit itself came in),

@@ -8,8 +8,8 @@ internal sealed class InstallationBook
     /// <summary>The number of components that were looked up.</summary>
     public int Count => _rows.Count;
 
-    /// <summary>Looks up those components that haven't been yet, all at once.</summary>
-    public async ValueTask LoadAsync(IScopeSource source, IEnumerable<string> components, CancellationToken cancellation)
+    /// <summary>Those of the components that haven't been looked up yet; they count as looked up from here on.</summary>
+    public List<string> Missing(IEnumerable<string> components)
     {
         var missing = new List<string>();
         foreach (var component in components)
@@ -20,12 +20,13 @@ internal sealed class InstallationBook
             }
         }
 
-        if (missing.Count == 0)
-        {
-            return;
-        }
+        return missing;
+    }
 
-        foreach (var row in await source.InstallationsAsync(missing, cancellation))
+    /// <summary>Takes what was found.</summary>
+    public void Add(IReadOnlyList<InstallationRow> found)
+    {
+        foreach (var row in found)
         {
             ref var rows = ref System.Runtime.InteropServices.CollectionsMarshal.GetValueRefOrAddDefault(_rows, row.Component, out _);
             (rows ??= new(1)).Add(row);

@@ -29,36 +29,31 @@ public sealed class JudgementScopeSource : IScopeSource
     }
 
     /// <inheritdoc />
-    public ValueTask<IReadOnlyList<UsageRow>> UsagesAsync(LotKey lot, CancellationToken cancellation) => new(
-    [
-        .. _units.SelectMany(u => u.Value.Usages.Select((usage, row) => (Unit: u.Key, Usage: usage, Row: row)))
-            .Where(u => u.Usage.Lot == lot)
-            .Select(u => new UsageRow(
-                u.Unit, u.Row, u.Usage.Container?.Value, u.Usage.IsOneOf, u.Usage.Step is null, u.Usage.From, u.Usage.To, u.Usage.Station?.Value)),
-    ]);
+    public ValueTask<DirectRows> DirectAsync(LotKey lot, DateTimeOffset from, DateTimeOffset to, CancellationToken cancellation) => new(new DirectRows(
+        [
+            .. _units.SelectMany(u => u.Value.Usages.Select((usage, row) => (Unit: u.Key, Usage: usage, Row: row)))
+                .Where(u => u.Usage.Lot == lot)
+                .Select(u => new UsageRow(
+                    u.Unit, u.Row, u.Usage.Container?.Value, u.Usage.IsOneOf, u.Usage.Step is null, u.Usage.From, u.Usage.To, u.Usage.Station?.Value)),
+        ],
+        [
+            .. Gaps().Where(g => g.Gap.Items.Contains(lot.Item) && (g.Gap.Kind != GapKind.Container || g.Gap.Lot == lot))
+                .Where(g => g.Gap.From <= to && from <= (g.Gap.To ?? DateTimeOffset.MaxValue))
+                .Select(g => Row(g.Unit, g.Row, g.Gap, lot.Item)),
+        ]));
 
     /// <inheritdoc />
-    public ValueTask<IReadOnlyList<GapRow>> GapsAsync(LotKey lot, DateTimeOffset from, DateTimeOffset to, CancellationToken cancellation) => new(
-    [
-        .. Gaps().Where(g => g.Gap.Items.Contains(lot.Item) && (g.Gap.Kind != GapKind.Container || g.Gap.Lot == lot))
-            .Where(g => g.Gap.From <= to && from <= (g.Gap.To ?? DateTimeOffset.MaxValue))
-            .Select(g => Row(g.Unit, g.Row, g.Gap, lot.Item)),
-    ]);
-
-    /// <inheritdoc />
-    public ValueTask<IReadOnlyList<GapRow>> SerialGapsAsync(IReadOnlyCollection<string> items, CancellationToken cancellation)
+    public ValueTask<LevelRows> LevelAsync(
+        IReadOnlyCollection<string> components, IReadOnlyCollection<string> items, CancellationToken cancellation)
     {
         var asked = items.ToHashSet(StringComparer.Ordinal);
-        return new(
-        [
-            .. Gaps().Where(g => g.Gap.Kind == GapKind.Serial)
-                .SelectMany(g => g.Gap.Items.Where(i => asked.Contains(i.Value)).Select(i => Row(g.Unit, g.Row, g.Gap, i))),
-        ]);
+        return new(new LevelRows(
+            [.. components.SelectMany(c => _installations[c])],
+            [
+                .. Gaps().Where(g => g.Gap.Kind == GapKind.Serial)
+                    .SelectMany(g => g.Gap.Items.Where(i => asked.Contains(i.Value)).Select(i => Row(g.Unit, g.Row, g.Gap, i))),
+            ]));
     }
-
-    /// <inheritdoc />
-    public ValueTask<IReadOnlyList<InstallationRow>> InstallationsAsync(
-        IReadOnlyCollection<string> components, CancellationToken cancellation) => new([.. components.SelectMany(c => _installations[c])]);
 
     /// <inheritdoc />
     public ValueTask<IReadOnlyList<UnitRow>> UnitsAsync(IReadOnlyCollection<string> units, CancellationToken cancellation) => new(

@@ -47,7 +47,11 @@ public sealed class ScopeResult
         // Records that run in a circle have no outermost unit: after as many steps as there are installations, stay there.
         for (var depth = 0; climbing.Count > 0 && depth <= _book.Count; depth++)
         {
-            await _book.LoadAsync(source, climbing.Select(i => outermost[i]), cancellation);
+            if (_book.Missing(climbing.Select(i => outermost[i])) is { Count: > 0 } missing)
+            {
+                _book.Add((await source.LevelAsync(missing, [], cancellation)).Installations);
+            }
+
             var next = new List<int>();
             foreach (var i in climbing)
             {

@@ -48,13 +48,20 @@ public sealed class ScopeWalk
         {
             var level = walk._frontier;
             walk._frontier = [];
-            await walk.LoadInstallationsAsync(level, cancellation);
+            var byItem = level.GroupBy(r => ItemOf(r.Unit), StringComparer.Ordinal).ToList();
+            await walk.LoadAsync(level, byItem.Select(g => g.Key), cancellation);
             foreach (var reach in level)
             {
                 walk.PassOn(reach);
             }
 
-            await walk.FillSerialGapsAsync(level, cancellation);
+            foreach (var group in byItem)
+            {
+                if (walk._serialGaps[group.Key] is { Count: > 0 } gaps)
+                {
+                    await walk.FillAsync(gaps, [.. group], cancellation);
+                }
+            }
         }
 
         ScopeMember[] members = [.. walk._reached.Values.Select(ScopeMember.Of)];
@@ -64,23 +71,22 @@ public sealed class ScopeWalk
 
     private async ValueTask<(bool IsLotNamed, bool IsNamed)> StartAsync(CancellationToken cancellation)
     {
+        var (usageRows, gapRows) = await _source.DirectAsync(_factor.Lot, _presence.From, _presence.To, cancellation);
+
         // In an order of their own, so that of two equal ways the same one is told every time.
-        var usages = (await _source.UsagesAsync(_factor.Lot, cancellation)).ToArray();
+        UsageRow[] usages = [.. usageRows];
+        GapRow[] gaps = [.. gapRows];
         Array.Sort(usages, static (a, b) => Compare(a.RowId, a.Unit, b.RowId, b.Unit));
+        Array.Sort(gaps, static (a, b) => Compare(a.RowId, a.Unit, b.RowId, b.Unit));
         _reached.EnsureCapacity(usages.Length);
         foreach (var usage in usages)
         {
             AddUsage(usage);
         }
 
-        if (!_presence.Windows.IsEmpty)
+        foreach (var gap in gaps)
         {
-            var gaps = (await _source.GapsAsync(_factor.Lot, _presence.From, _presence.To, cancellation)).ToArray();
-            Array.Sort(gaps, static (a, b) => Compare(a.RowId, a.Unit, b.RowId, b.Unit));
-            foreach (var gap in gaps)
-            {
-                AddGap(gap);
-            }
+            AddGap(gap);
         }
 
         var container = (_factor as SuspectContainer)?.Container.Value;
@@ -141,8 +147,27 @@ public sealed class ScopeWalk
         });
     }
 
-    private async ValueTask LoadInstallationsAsync(List<Reach> level, CancellationToken cancellation) =>
-        await _book.LoadAsync(_source, level.Select(r => r.Unit), cancellation);
+    private async ValueTask LoadAsync(List<Reach> level, IEnumerable<string> items, CancellationToken cancellation)
+    {
+        var components = _book.Missing(level.Select(r => r.Unit));
+        string[] unseen = [.. items.Where(item => _serialGaps.TryAdd(item, []))];
+        if (components.Count == 0 && unseen.Length == 0)
+        {
+            return;
+        }
+
+        var rows = await _source.LevelAsync(components, unseen, cancellation);
+        _book.Add(rows.Installations);
+        foreach (var gap in rows.SerialGaps)
+        {
+            _serialGaps[gap.Item].Add(gap);
+        }
+
+        foreach (var item in unseen)
+        {
+            _serialGaps[item].Sort(static (a, b) => Compare(a.RowId, a.Unit, b.RowId, b.Unit));
+        }
+    }
 
     private void PassOn(Reach reach)
     {
@@ -164,43 +189,15 @@ public sealed class ScopeWalk
         }
     }
 
-    private async ValueTask FillSerialGapsAsync(List<Reach> level, CancellationToken cancellation)
-    {
-        var byItem = level.GroupBy(r => ItemOf(r.Unit), StringComparer.Ordinal).ToList();
-        string[] unseen = [.. byItem.Select(g => g.Key).Where(item => !_serialGaps.ContainsKey(item))];
-        if (unseen.Length > 0)
-        {
-            foreach (var item in unseen)
-            {
-                _serialGaps[item] = [];
-            }
-
-            foreach (var gap in await _source.SerialGapsAsync(unseen, cancellation))
-            {
-                _serialGaps[gap.Item].Add(gap);
-            }
-
-            foreach (var item in unseen)
-            {
-                _serialGaps[item].Sort(static (a, b) => Compare(a.RowId, a.Unit, b.RowId, b.Unit));
-            }
-        }
-
-        foreach (var group in byItem)
-        {
-            if (_serialGaps[group.Key] is { Count: > 0 } gaps)
-            {
-                await FillAsync(gaps, [.. group], cancellation);
-            }
-        }
-    }
-
     private async ValueTask FillAsync(List<GapRow> gaps, List<Reach> candidates, CancellationToken cancellation)
     {
         string[] unknown = [.. candidates.Select(r => r.Unit).Where(u => !_units.ContainsKey(u)).Distinct(StringComparer.Ordinal)];
-        foreach (var unit in await _source.UnitsAsync(unknown, cancellation))
+        if (unknown.Length > 0)
         {
-            _units[unit.Unit] = unit;
+            foreach (var unit in await _source.UnitsAsync(unknown, cancellation))
+            {
+                _units[unit.Unit] = unit;
+            }
         }
 
         var slots = new SerialSlots(

@@ -20,11 +20,7 @@ internal sealed class ScopeReader(NpgsqlDataSource database, TimeProvider clock)
         var asOf = clock.GetUtcNow();
         await using var connection = await database.OpenConnectionAsync(cancellation);
         await using var transaction = await connection.BeginTransactionAsync(IsolationLevel.RepeatableRead, cancellation);
-        await using (var command = new NpgsqlCommand("set transaction read only", connection))
-        {
-            await command.ExecuteNonQueryAsync(cancellation);
-        }
-
+        var completeness = await CompletenessAsync(connection, cancellation);
         var lot = await LotAsync(connection, request.Factor.Lot, cancellation);
         var source = new SqlScopeSource(connection);
         var scope = await ScopeWalk.RunAsync(request.Factor, LotPresence.Of(request.Factor, lot), source, cancellation);
@@ -41,7 +37,6 @@ internal sealed class ScopeReader(NpgsqlDataSource database, TimeProvider clock)
         var clearedUnits = request.WithCleared
             ? await source.ClearedAsync(scope.Clearing, members, request.ClearedAfter, request.Limit + 1, cancellation)
             : null;
-        var completeness = await CompletenessAsync(connection, cancellation);
         await transaction.CommitAsync(cancellation);
         var isLast = page.Count == 0 || page[^1] == scope.Members.Length - 1;
         return new(
@@ -82,17 +77,22 @@ internal sealed class ScopeReader(NpgsqlDataSource database, TimeProvider clock)
 
     private static async Task<ScopeCompleteness> CompletenessAsync(NpgsqlConnection connection, CancellationToken cancellation)
     {
-        await using var command = new NpgsqlCommand(
-            """
-            select (select count(*)::integer from traceability.unit where has_unreadable),
-                array(select unit from traceability.unit where has_unreadable order by unit limit $1),
-                (select count(*)::integer from traceability.rejudge)
-            """,
-            connection)
+        await using var batch = new NpgsqlBatch(connection)
         {
-            Parameters = { new() { Value = UnreadableShownMax } },
+            BatchCommands =
+            {
+                new("set transaction read only"),
+                new("""
+                    select (select count(*)::integer from traceability.unit where has_unreadable),
+                        array(select unit from traceability.unit where has_unreadable order by unit limit $1),
+                        (select count(*)::integer from traceability.rejudge)
+                    """)
+                {
+                    Parameters = { new() { Value = UnreadableShownMax } },
+                },
+            },
         };
-        await using var reader = await command.ExecuteReaderAsync(cancellation);
+        await using var reader = await batch.ExecuteReaderAsync(cancellation);
         await reader.ReadAsync(cancellation);
         var (unreadable, shown, pending) = (reader.GetInt32(0), reader.GetFieldValue<string[]>(1), reader.GetInt32(2));
         return new(unreadable == 0 && pending == 0, unreadable, shown, pending);

@@ -13,58 +13,71 @@ namespace Traceability.Service.Features.Scope;
 internal sealed class SqlScopeSource(NpgsqlConnection connection) : IScopeSource
 {
     /// <inheritdoc />
-    public async ValueTask<IReadOnlyList<UsageRow>> UsagesAsync(LotKey lot, CancellationToken cancellation) =>
-        await ReadAsync(
-            """
-            select unit, row_id, container, is_one_of, step is null, used_from, used_to, station
-            from traceability.material_usage where item = $1 and lot = $2
-            """,
-            [Text(lot.Item.Value), Text(lot.Lot.Value)],
+    public async ValueTask<DirectRows> DirectAsync(LotKey lot, DateTimeOffset from, DateTimeOffset to, CancellationToken cancellation)
+    {
+        await using var batch = new NpgsqlBatch(connection)
+        {
+            BatchCommands =
+            {
+                BatchCommand(
+                    """
+                    select unit, row_id, container, is_one_of, step is null, used_from, used_to, station
+                    from traceability.material_usage where item = $1 and lot = $2
+                    """,
+                    [Text(lot.Item.Value), Text(lot.Lot.Value)]),
+                BatchCommand(
+                    """
+                    select unit, row_id, kind, item, used_from, used_to, station
+                    from traceability.trace_gap
+                    where item = $1 and (kind in ('lot', 'serial') or (kind = 'container' and lot = $2))
+                    and used_from <= $4 and (used_to is null or used_to >= $3)
+                    """,
+                    [Text(lot.Item.Value), Text(lot.Lot.Value), Instant(from), Instant(to)]),
+            },
+        };
+        await using var reader = await batch.ExecuteReaderAsync(cancellation);
+        var usages = await ReadAsync(
+            reader,
             static r => new UsageRow(
                 r.GetString(0), r.GetInt64(1), NullableText(r, 2), r.GetBoolean(3), r.GetBoolean(4), Time(r, 5), Time(r, 6), NullableText(r, 7)),
             cancellation);
+        await reader.NextResultAsync(cancellation);
+        return new(usages, await ReadAsync(reader, Gap, cancellation));
+    }
 
     /// <inheritdoc />
-    public async ValueTask<IReadOnlyList<GapRow>> GapsAsync(
-        LotKey lot, DateTimeOffset from, DateTimeOffset to, CancellationToken cancellation) =>
-        await ReadAsync(
-            """
-            select unit, row_id, kind, item, used_from, used_to, station
-            from traceability.trace_gap
-            where item = $1 and (kind in ('lot', 'serial') or (kind = 'container' and lot = $2))
-            and used_from <= $4 and (used_to is null or used_to >= $3)
-            """,
-            [Text(lot.Item.Value), Text(lot.Lot.Value), Instant(from), Instant(to)],
-            Gap,
-            cancellation);
-
-    /// <inheritdoc />
-    public async ValueTask<IReadOnlyList<GapRow>> SerialGapsAsync(IReadOnlyCollection<string> items, CancellationToken cancellation) =>
-        await ReadAsync(
-            """
-            select g.unit, g.row_id, g.kind, g.item, g.used_from, g.used_to, g.station
-            from unnest($1) k (item) cross join lateral (
-                select * from traceability.trace_gap where item = k.item and kind = 'serial' offset 0) g
-            """,
-            [Texts(items)],
-            Gap,
-            cancellation);
-
-    /// <inheritdoc />
-    public async ValueTask<IReadOnlyList<InstallationRow>> InstallationsAsync(
-        IReadOnlyCollection<string> components, CancellationToken cancellation)
+    public async ValueTask<LevelRows> LevelAsync(
+        IReadOnlyCollection<string> components, IReadOnlyCollection<string> items, CancellationToken cancellation)
     {
         string[] keys = [.. components];
-        return await ReadAsync(
-            """
-            select k.n::integer, i.parent, i.row_id, i.installed_from, i.installed_to
-            from unnest($1) with ordinality k (component, n) cross join lateral (
-                select parent, row_id, installed_from, installed_to
-                from traceability.installation where component = k.component offset 0) i
-            """,
-            [Texts(keys)],
+        await using var batch = new NpgsqlBatch(connection)
+        {
+            BatchCommands =
+            {
+                BatchCommand(
+                    """
+                    select k.n::integer, i.parent, i.row_id, i.installed_from, i.installed_to
+                    from unnest($1) with ordinality k (component, n) cross join lateral (
+                        select parent, row_id, installed_from, installed_to
+                        from traceability.installation where component = k.component offset 0) i
+                    """,
+                    [Texts(keys)]),
+                BatchCommand(
+                    """
+                    select g.unit, g.row_id, g.kind, g.item, g.used_from, g.used_to, g.station
+                    from unnest($1) k (item) cross join lateral (
+                        select * from traceability.trace_gap where item = k.item and kind = 'serial' offset 0) g
+                    """,
+                    [Texts(items)]),
+            },
+        };
+        await using var reader = await batch.ExecuteReaderAsync(cancellation);
+        var installations = await ReadAsync(
+            reader,
             r => new InstallationRow(keys[r.GetInt32(0) - 1], r.GetString(1), r.GetInt64(2), Time(r, 3), NullableTime(r, 4)),
             cancellation);
+        await reader.NextResultAsync(cancellation);
+        return new(installations, await ReadAsync(reader, Gap, cancellation));
     }
 
     /// <inheritdoc />
@@ -88,17 +101,32 @@ internal sealed class SqlScopeSource(NpgsqlConnection connection) : IScopeSource
         IReadOnlyCollection<EvidenceKey> keys, CancellationToken cancellation)
     {
         var found = new Dictionary<EvidenceKey, EvidenceRow>();
-        foreach (var kind in keys.Distinct().GroupBy(k => k.Kind))
+        EvidenceKey[][] kinds = [.. keys.Distinct().GroupBy(k => k.Kind).Select(k => k.ToArray())];
+        if (kinds.Length == 0)
         {
-            EvidenceKey[] asked = [.. kind];
-            foreach (var (number, row) in await ReadAsync(
-                EvidenceSql.Of(kind.Key),
-                [Texts([.. asked.Select(k => k.Unit)]), new() { Value = asked.Select(k => k.RowId).ToArray(), NpgsqlDbType = NpgsqlDbType.Array | NpgsqlDbType.Bigint }],
-                static r => (r.GetInt32(0), EvidenceSql.Read(r, 1)),
-                cancellation))
+            return found;
+        }
+
+        await using var batch = new NpgsqlBatch(connection);
+        foreach (var asked in kinds)
+        {
+            batch.BatchCommands.Add(BatchCommand(
+                EvidenceSql.Of(asked[0].Kind),
+                [
+                    Texts([.. asked.Select(k => k.Unit)]),
+                    new() { Value = asked.Select(k => k.RowId).ToArray(), NpgsqlDbType = NpgsqlDbType.Array | NpgsqlDbType.Bigint },
+                ]));
+        }
+
+        await using var reader = await batch.ExecuteReaderAsync(cancellation);
+        foreach (var asked in kinds)
+        {
+            foreach (var (number, row) in await ReadAsync(reader, static r => (r.GetInt32(0), EvidenceSql.Read(r, 1)), cancellation))
             {
                 found.Add(asked[number - 1], row);
             }
+
+            await reader.NextResultAsync(cancellation);
         }
 
         return found;
@@ -180,11 +208,27 @@ internal sealed class SqlScopeSource(NpgsqlConnection connection) : IScopeSource
         return command;
     }
 
+    private static NpgsqlBatchCommand BatchCommand(string sql, NpgsqlParameter[] parameters)
+    {
+        var command = new NpgsqlBatchCommand(sql);
+        foreach (var parameter in parameters)
+        {
+            command.Parameters.Add(parameter);
+        }
+
+        return command;
+    }
+
     private async ValueTask<List<T>> ReadAsync<T>(
         string sql, NpgsqlParameter[] parameters, Func<NpgsqlDataReader, T> read, CancellationToken cancellation)
     {
         await using var command = Command(sql, parameters);
         await using var reader = await command.ExecuteReaderAsync(cancellation);
+        return await ReadAsync(reader, read, cancellation);
+    }
+
+    private static async ValueTask<List<T>> ReadAsync<T>(NpgsqlDataReader reader, Func<NpgsqlDataReader, T> read, CancellationToken cancellation)
+    {
         var rows = new List<T>();
         while (await reader.ReadAsync(cancellation))
         {

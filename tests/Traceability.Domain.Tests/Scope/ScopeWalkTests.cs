@@ -1,0 +1,280 @@
+using System.Collections.Immutable;
+using Traceability.Domain.Facts;
+using Traceability.Domain.Judging;
+using Traceability.Domain.Lots;
+using Traceability.Domain.Primitives;
+using Traceability.Domain.Scope;
+using Traceability.Testing.Building;
+using Xunit;
+
+namespace Traceability.Domain.Tests.Scope;
+
+/// <summary>One example for each sentence of the domain brief, "Recall scope".</summary>
+public sealed class ScopeWalkTests
+{
+    private static readonly LotKey L77 = Some.Lot("ADH-1", "L77");
+    private static readonly SuspectLot Suspect = new(L77);
+    private static readonly SuspectContainer SuspectT3 = new(L77, ContainerNumber.Parse("T3"));
+
+    [Fact]
+    public void A_record_that_names_the_lot_proves_it() =>
+        AssertScope(Suspect, [Unit("CA-2", "1").Used(L77, 0, 3), Unit("CA-2", "2")], ("CA-2/1", ScopeVerdict.Proven, ScopeVerdict.Proven));
+
+    [Fact]
+    public void One_of_several_lots_makes_it_possible_for_each() =>
+        AssertScope(
+            Suspect,
+            [Unit("CA-2", "1").Used(L77, 0, 3, isOneOf: true).Used(Some.Lot("ADH-1", "L78"), 0, 3, isOneOf: true)],
+            ("CA-2/1", ScopeVerdict.Possible, ScopeVerdict.Possible));
+
+    [Theory]
+    [InlineData("ADH-1", 10, 13, "ST-1", true)]
+    [InlineData("ADH-2", 10, 13, "ST-1", false)]
+    [InlineData("ADH-1", 97, 99, "ST-1", true)]
+    [InlineData("ADH-1", 100, 103, "ST-1", true)]
+    [InlineData("ADH-1", 101, 103, "ST-1", false)]
+    [InlineData("ADH-1", -3, -1, "ST-1", false)]
+    [InlineData("ADH-1", -3, 0, "ST-1", true)]
+    [InlineData("ADH-1", 10, 13, "ST-2", false)]
+    [InlineData("ADH-1", 10, 13, null, true)]
+    public void A_lot_may_fill_a_gap_where_its_item_is_accepted_and_it_was_there_then(
+        string item, int from, int to, string? station, bool isMember)
+    {
+        // L77 was at ST-1 from minute 0 and empty at minute 100, both by exact clocks.
+        var lot = LotOf(
+            (0, new LotReceived(L77, null, null, null, IsReleased: false, [StationCode.Parse("ST-1")]) { OccurredAt = default }),
+            (100, new LotEmptied(L77) { OccurredAt = default }));
+        var unit = Unit("CA-2", "1").Missing(GapKind.Lot, from, to, station, item);
+
+        (string, ScopeVerdict, ScopeVerdict?)[] expected = isMember ? [("CA-2/1", ScopeVerdict.Possible, ScopeVerdict.Possible)] : [];
+        AssertScope(Suspect, lot, [unit], expected);
+    }
+
+    [Fact]
+    public void An_approved_alternative_fills_the_gap_too() =>
+        AssertScope(Suspect, [Unit("CA-2", "1").Missing(GapKind.Lot, 0, 3, null, "ADH-9", "ADH-1")], ("CA-2/1", ScopeVerdict.Possible, ScopeVerdict.Possible));
+
+    [Fact]
+    public void A_container_asked_for_where_only_the_lot_was_recorded_is_possible_and_another_one_is_not() =>
+        AssertScope(
+            SuspectT3,
+            [
+                Unit("CA-2", "1").Used(L77, 0, 3, container: "T3"),
+                Unit("CA-2", "2").Used(L77, 0, 3),
+                Unit("CA-2", "3").Used(L77, 0, 3, container: "T4"),
+            ],
+            ("CA-2/1", ScopeVerdict.Proven, ScopeVerdict.Proven),
+            ("CA-2/2", ScopeVerdict.Possible, ScopeVerdict.Possible));
+
+    [Fact]
+    public void A_use_reaches_every_unit_above_at_any_depth() =>
+        AssertScope(
+            Suspect,
+            [Unit("CA-2", "1").Used(L77, 0, 3), Unit("HD-2", "1").Holds("CA-2", "1", 10), Unit("FP-2", "1").Holds("HD-2", "1", 20), Unit("FP-2", "2")],
+            ("CA-2/1", ScopeVerdict.Proven, ScopeVerdict.Proven),
+            ("FP-2/1", ScopeVerdict.Proven, ScopeVerdict.Proven),
+            ("HD-2/1", ScopeVerdict.Proven, ScopeVerdict.Proven));
+
+    [Fact]
+    public void A_component_removed_leaves_its_unit_exposed_then_and_clear_now()
+    {
+        var scope = Walk(Suspect, Present, [Unit("CA-2", "1").Used(L77, 0, 3), Unit("FP-2", "1").Holds("CA-2", "1", 10, 30)]);
+
+        var member = scope.Members.Single(m => m.Unit == "FP-2/1");
+        Assert.Equal((ScopeVerdict.Proven, null, Some.At(10), Some.At(30)), (member.Verdict, member.Now, member.From, member.To));
+    }
+
+    [Fact]
+    public void A_component_moved_takes_its_history_along() =>
+        AssertScope(
+            Suspect,
+            [Unit("CA-2", "1").Used(L77, 0, 3), Unit("FP-2", "1").Holds("CA-2", "1", 10, 30), Unit("FP-2", "2").Holds("CA-2", "1", 40)],
+            ("CA-2/1", ScopeVerdict.Proven, ScopeVerdict.Proven),
+            ("FP-2/1", ScopeVerdict.Proven, null),
+            ("FP-2/2", ScopeVerdict.Proven, ScopeVerdict.Proven));
+
+    [Theory]
+    [InlineData(20, 29, ScopeVerdict.Proven)]
+    [InlineData(20, 30, ScopeVerdict.Possible)]
+    [InlineData(29, 40, ScopeVerdict.Possible)]
+    [InlineData(30, 40, null)]
+    public void A_use_after_the_removal_does_not_reach_the_former_parent_and_one_about_then_may(int from, int to, ScopeVerdict? verdict)
+    {
+        var scope = Walk(Suspect, Present, [Unit("CA-2", "1").Used(L77, from, to), Unit("FP-2", "1").Holds("CA-2", "1", 10, 30)]);
+
+        Assert.Equal(verdict, scope.Members.SingleOrDefault(m => m.Unit == "FP-2/1")?.Verdict);
+    }
+
+    [Fact]
+    public void A_bought_unit_is_of_its_lot_from_before_it_was_opened_here()
+    {
+        var lot = Some.Lot("BRG", "B5");
+        var scope = Walk(new SuspectLot(lot), LotPresence.Of(new SuspectLot(lot), null), [Unit("BRG", "1").IsOf(lot, 50), Unit("FP-2", "1").Holds("BRG", "1", 10, 20)]);
+
+        Assert.Equal(["BRG/1", "FP-2/1"], scope.Members.Select(m => m.Unit), StringComparer.Ordinal);
+        Assert.Null(scope.Members[0].From);
+    }
+
+    [Fact]
+    public void A_missing_serial_is_possible_for_a_reached_unit_that_is_not_known_to_be_elsewhere_and_only_one_candidate_proves_nothing() =>
+        AssertScope(
+            Suspect,
+            [Unit("CA-2", "1").Used(L77, 0, 3), Unit("FP-2", "1").Missing(GapKind.Serial, 20, 25, null, "CA-2"), Unit("FP-2", "2").Missing(GapKind.Serial, 20, 25, null, "DR-2")],
+            ("CA-2/1", ScopeVerdict.Proven, ScopeVerdict.Proven),
+            ("FP-2/1", ScopeVerdict.Possible, ScopeVerdict.Possible));
+
+    [Theory]
+    [InlineData(0, 20, 26, false)]
+    [InlineData(0, 20, 25, true)]
+    [InlineData(0, 21, 26, true)]
+    [InlineData(25, 90, 91, true)]
+    [InlineData(26, 90, 91, false)]
+    public void A_unit_that_is_installed_elsewhere_or_not_yet_opened_all_that_time_fills_no_gap(int opened, int from, int to, bool isMember)
+    {
+        var component = Unit("CA-2", "1", opened).Used(L77, opened, opened);
+        var scope = Walk(
+            Suspect, Present, [component, Unit("FP-2", "1").Missing(GapKind.Serial, 20, 25, null, "CA-2"), Unit("FP-2", "2").Holds("CA-2", "1", from, to)]);
+
+        Assert.Equal(isMember, scope.Members.Any(m => m.Unit == "FP-2/1"));
+    }
+
+    [Theory]
+    [InlineData(Place.Scrapped, 20, false)]
+    [InlineData(Place.Shipped, 20, false)]
+    [InlineData(Place.Scrapped, 21, true)]
+    [InlineData(Place.Returned, 10, true)]
+    [InlineData(Place.OnHold, 10, true)]
+    public void A_unit_that_was_scrapped_or_shipped_before_fills_no_gap(Place place, int since, bool isMember)
+    {
+        var component = Unit("CA-2", "1").Used(L77, 0, 3).IsAt(place, since);
+        var scope = Walk(Suspect, Present, [component, Unit("FP-2", "1").Missing(GapKind.Serial, 20, 25, null, "CA-2")]);
+
+        Assert.Equal(isMember, scope.Members.Any(m => m.Unit == "FP-2/1"));
+    }
+
+    [Fact]
+    public void What_could_be_in_a_gap_leaves_it_when_it_is_known_elsewhere()
+    {
+        var scope = Walk(
+            Suspect,
+            Present,
+            [Unit("CA-2", "1").Used(L77, 0, 3), Unit("FP-2", "1").Missing(GapKind.Serial, 20, 25, null, "CA-2"), Unit("FP-2", "2").Holds("CA-2", "1", 60)]);
+
+        var member = scope.Members.Single(m => m.Unit == "FP-2/1");
+        Assert.Equal((ScopeVerdict.Possible, null, Some.At(20), Some.At(60)), (member.Verdict, member.Now, member.From, member.To));
+    }
+
+    [Fact]
+    public void Proven_by_one_way_beats_possible_by_another() =>
+        AssertScope(
+            Suspect,
+            [Unit("FP-2", "1").Missing(GapKind.Lot, 0, 3, null, "ADH-1").Used(L77, 50, 53)],
+            ("FP-2/1", ScopeVerdict.Proven, ScopeVerdict.Proven));
+
+    [Fact]
+    public async Task Only_a_record_that_names_another_lot_clears_and_a_missing_one_never()
+    {
+        var other = Some.Lot("ADH-1", "L78");
+        var records = Judged([Unit("CA-2", "1").Used(other, 0, 3), Unit("CA-2", "2").Missing(GapKind.Lot, 500, 501, null, "ADH-1"), Unit("CA-2", "3"), Unit("CA-2", "4").Used(L77, 0, 3).Used(other, 0, 3)]);
+        var source = new JudgementScopeSource(records);
+        var scope = await ScopeWalk.RunAsync(Suspect, LotPresence.Of(Suspect, Emptied(100)), source, default);
+        string[] members = [.. scope.Members.Select(m => m.Unit)];
+
+        Assert.Equal(["CA-2/4"], members, StringComparer.Ordinal);
+        Assert.Equal(1, await source.CountClearedAsync(scope.Clearing, members, default));
+        Assert.Equal("CA-2/1", Assert.Single(await source.ClearedAsync(scope.Clearing, members, null, 10, default)).Unit);
+    }
+
+    [Fact]
+    public void Records_that_run_in_a_circle_end_the_walk() =>
+        AssertScope(
+            Suspect,
+            [Unit("CA-2", "1").Used(L77, 0, 3).Holds("CA-2", "2", 10), Unit("CA-2", "2").Holds("CA-2", "1", 10)],
+            ("CA-2/1", ScopeVerdict.Proven, ScopeVerdict.Proven),
+            ("CA-2/2", ScopeVerdict.Proven, ScopeVerdict.Proven));
+
+    [Fact]
+    public async Task The_reason_says_what_is_missing_and_the_path_leads_from_the_unit_to_the_lot()
+    {
+        var source = new JudgementScopeSource(Judged(
+            [Unit("CA-2", "1").Used(L77, 0, 3), Unit("HD-2", "1").Missing(GapKind.Serial, 20, 25, null, "CA-2"), Unit("FP-2", "1").Holds("HD-2", "1", 40)]));
+        var scope = await ScopeWalk.RunAsync(Suspect, Present, source, default);
+        var member = scope.Members.Single(m => m.Unit == "FP-2/1");
+        var path = ScopeWords.Path(Suspect, member.Best, await source.EvidenceAsync([.. ScopeWords.Keys(member.Best)], default));
+
+        Assert.Equal(["FP-2/1", "HD-2/1", "CA-2/1"], path.Select(h => h.Unit), StringComparer.Ordinal);
+        Assert.Equal(
+            "The record of step BOND on CA-2/1 names lot ADH-1/L77. "
+            + "No serial is recorded for PLACE at step MARRY of HD-2/1; a reached unit such as CA-2/1 could have been put in and is not known to have been elsewhere. "
+            + "HD-2/1 was put into FP-2/1 at position PLACE on 2026-03-02 12:40:00Z.",
+            ScopeWords.Reason(member, path));
+    }
+
+    private static LotPresence Present => LotPresence.Of(Suspect, LotOf((0, new LotReceived(L77, null, null, null, true, []) { OccurredAt = default })));
+
+    private static Lot Emptied(int minute) => LotOf(
+        (0, new LotReceived(L77, null, null, null, true, []) { OccurredAt = default }), (minute, new LotEmptied(L77) { OccurredAt = default }));
+
+    private static Lot LotOf(params (int Minute, Fact Fact)[] facts) => Lot.Of(
+        L77,
+        [.. facts.Select((f, i) => new RecordedFact(Some.Id(i + 1), f.Fact with { OccurredAt = Some.At(f.Minute) }, Some.At(f.Minute)))]);
+
+    private static void AssertScope(SuspectFactor factor, UnitStory[] units, params (string, ScopeVerdict, ScopeVerdict?)[] expected) =>
+        AssertScope(factor, LotOf((0, new LotReceived(L77, null, null, null, true, []) { OccurredAt = default })), units, expected);
+
+    private static void AssertScope(SuspectFactor factor, Lot lot, UnitStory[] units, (string, ScopeVerdict, ScopeVerdict?)[] expected) =>
+        Assert.Equal(expected, Walk(factor, LotPresence.Of(factor, lot), units).Members.Select(m => (m.Unit, m.Verdict, m.Now)));
+
+    private static ScopeResult Walk(SuspectFactor factor, LotPresence presence, UnitStory[] units) =>
+        ScopeWalk.RunAsync(factor, presence, new JudgementScopeSource(Judged(units)), default).AsTask().GetAwaiter().GetResult();
+
+    private static ImmutableArray<UnitJudgement> Judged(UnitStory[] units) => [.. units.Select(u => u.Judgement)];
+
+    private static UnitStory Unit(string item, string serial, int opened = 0) => new(Some.Unit(item, serial), opened);
+
+    /// <summary>The judgement of one unit, row by row.</summary>
+    private sealed class UnitStory(UnitKey key, int opened)
+    {
+        public UnitJudgement Judgement { get; private set; } = new(
+            key,
+            new(null, [], null, Some.At(opened), null, Place.InProcess, null, Some.At(opened), null, null, null, false, false),
+            [],
+            [],
+            [],
+            [],
+            [],
+            []);
+
+        public UnitStory Used(LotKey lot, int from, int to, string? container = null, bool isOneOf = false) => Add(j => j with
+        {
+            Usages = j.Usages.Add(new(
+                Some.Step("BOND"), Some.Id(1), Some.Code("GLUE"), lot, container is null ? null : ContainerNumber.Parse(container), isOneOf, Some.At(from), Some.At(to), Some.Station)),
+        });
+
+        public UnitStory IsOf(LotKey lot, int at) => Add(j => j with
+        {
+            Usages = j.Usages.Add(new(null, Some.Id(1), null, lot, null, false, Some.At(at), Some.At(at), null)),
+        });
+
+        public UnitStory Missing(GapKind kind, int from, int to, string? station, params string[] items) => Add(j => j with
+        {
+            Gaps = j.Gaps.Add(new(
+                kind, GapReason.NotRecorded, Some.Step("MARRY"), Some.Id(2), Some.Code("PLACE"), [.. items.Select(Some.Item)], null,
+                Some.At(from), Some.At(to), station is null ? null : StationCode.Parse(station))),
+        });
+
+        public UnitStory Holds(string item, string serial, int from, int? to = null) => Add(j => j with
+        {
+            Installations = j.Installations.Add(new(
+                j.Unit, Some.Code("PLACE"), Some.Unit(item, serial), Some.Step("MARRY"), Some.Id(3), Some.At(from), to is { } end ? Some.At(end) : null)),
+        });
+
+        public UnitStory IsAt(Place place, int since) => Add(j => j with { Status = j.Status with { Place = place, Since = Some.At(since) } });
+
+        private UnitStory Add(Func<UnitJudgement, UnitJudgement> change)
+        {
+            Judgement = change(Judgement);
+            return this;
+        }
+    }
+}
