@@ -1,5 +1,6 @@
 using Traceability.Service.Features.Access;
 using Traceability.Service.Features.Definitions;
+using Traceability.Service.Features.MasterData;
 using Traceability.Service.Features.Recording;
 using Traceability.Service.Features.Scope;
 using Traceability.Service.Features.Units;
@@ -21,6 +22,7 @@ internal static class FeatureList
         builder.Services.AddOpenApiDocument();
         builder.Services.AddAccess();
         builder.Services.AddRecording();
+        builder.Services.AddMasterData();
         builder.Services.AddDefinitions();
         builder.Services.AddUnits();
         builder.Services.AddScope();
@@ -36,6 +38,7 @@ internal static class FeatureList
         var api = app.MapGroup("/api");
         api.MapAccess();
         api.MapRecording();
+        api.MapMasterData();
         api.MapDefinitions();
         api.MapUnits();
         api.MapScope();
