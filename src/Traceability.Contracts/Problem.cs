@@ -33,4 +33,10 @@ public sealed record ProblemError
 
     /// <summary>What is wrong and what would be right, for a person.</summary>
     public required string Detail { get; init; }
+
+    /// <summary>The line in a file that was sent, from 1; null for a body that is one fact.</summary>
+    public int? Line { get; init; }
+
+    /// <summary>The column in that line, from 1.</summary>
+    public int? Column { get; init; }
 }

@@ -3,107 +3,35 @@ namespace Traceability.Contracts;
 /// <summary>The stable codes of problems. Each is listed in contracts/problems.json with its meaning and what to do.</summary>
 public static class ProblemCodes
 {
-    /// <summary>What was sent can't be read as a fact: every fault is listed.</summary>
-    public const string FactMalformed = "fact-malformed";
-
-    /// <summary>The request can't be read: a parameter, a header or the body.</summary>
-    public const string RequestMalformed = "request-malformed";
-
-    /// <summary>The master-data file has errors: each is listed with its line.</summary>
-    public const string MasterDataMalformed = "master-data-malformed";
+    /// <summary>The body is not the JSON that is taken here.</summary>
+    public const string BodyMalformed = "body-malformed";
 
     /// <summary>The body is larger than is accepted.</summary>
     public const string BodyTooLarge = "body-too-large";
 
-    /// <summary>The body has a media type that is not read here.</summary>
-    public const string MediaTypeUnsupported = "media-type-unsupported";
+    /// <summary>The item, routing, lot, tool, person, station or site that was asked for is not defined.</summary>
+    public const string DefinitionUnknown = "definition-unknown";
 
     /// <summary>A fact with the same id and other content is recorded.</summary>
     public const string FactIdReused = "fact-id-reused";
 
+    /// <summary>What was sent can't be read as a fact: every fault is listed.</summary>
+    public const string FactMalformed = "fact-malformed";
+
     /// <summary>No fact with this id is recorded.</summary>
     public const string FactUnknown = "fact-unknown";
-
-    /// <summary>The unit is not known.</summary>
-    public const string UnitUnknown = "unit-unknown";
-
-    /// <summary>The unit was opened before.</summary>
-    public const string UnitAlreadyOpen = "unit-already-open";
 
     /// <summary>The item is not known.</summary>
     public const string ItemUnknown = "item-unknown";
 
-    /// <summary>The item has no such variant.</summary>
-    public const string VariantUnknown = "variant-unknown";
-
-    /// <summary>The lot is not known.</summary>
-    public const string LotUnknown = "lot-unknown";
-
-    /// <summary>The lot was received before.</summary>
-    public const string LotAlreadyReceived = "lot-already-received";
-
-    /// <summary>The station is not known.</summary>
-    public const string StationUnknown = "station-unknown";
-
-    /// <summary>The time zone is not known.</summary>
-    public const string TimeZoneUnknown = "time-zone-unknown";
-
-    /// <summary>The revision is released and can't be changed.</summary>
-    public const string RevisionReleased = "revision-released";
-
-    /// <summary>A value's unit can't be converted into the one of its rule.</summary>
-    public const string UnitOfMeasureWrong = "unit-of-measure-wrong";
-
-    /// <summary>The record that a correction names is not known.</summary>
-    public const string RecordUnknown = "record-unknown";
-
-    /// <summary>A correction can't be corrected.</summary>
-    public const string RecordNotCorrectable = "record-not-correctable";
-
-    /// <summary>The replacement is of another type than the record.</summary>
-    public const string ReplacementOfOtherKind = "replacement-of-other-kind";
-
-    /// <summary>The replacement is about another subject than the record.</summary>
-    public const string ReplacementOfOtherSubject = "replacement-of-other-subject";
-
-    /// <summary>The replacement is about another step than the record.</summary>
-    public const string ReplacementOfOtherStep = "replacement-of-other-step";
-
-    /// <summary>The request came without a key.</summary>
-    public const string KeyMissing = "key-missing";
-
-    /// <summary>The key is not known, or was revoked.</summary>
-    public const string KeyUnknown = "key-unknown";
-
-    /// <summary>The key's role does not allow this.</summary>
-    public const string RoleNotAllowed = "role-not-allowed";
-
-    /// <summary>A station's key may only report from its own station.</summary>
-    public const string StationNotOwn = "station-not-own";
-
-    /// <summary>Nothing is at this address.</summary>
-    public const string RouteUnknown = "route-unknown";
-
-    /// <summary>What the address names is not known.</summary>
-    public const string NotKnown = "not-known";
-
-    /// <summary>The address does not take this method.</summary>
-    public const string MethodNotAllowed = "method-not-allowed";
-
-    /// <summary>The store can't be reached: send again, with the same id.</summary>
-    public const string StoreUnavailable = "store-unavailable";
-
-    /// <summary>Something went wrong in the service.</summary>
-    public const string Unexpected = "unexpected";
-
-    /// <summary>The request came too slowly.</summary>
-    public const string RequestTimeout = "request-timeout";
-
-    /// <summary>The body is not the JSON that is taken here.</summary>
-    public const string BodyMalformed = "body-malformed";
+    /// <summary>The only administrator key in force can't be revoked.</summary>
+    public const string KeyLastAdministrator = "key-last-administrator";
 
     /// <summary>The key can't be given as asked.</summary>
     public const string KeyMalformed = "key-malformed";
+
+    /// <summary>The request came without a key.</summary>
+    public const string KeyMissing = "key-missing";
 
     /// <summary>There is or was a key of this name.</summary>
     public const string KeyNameTaken = "key-name-taken";
@@ -111,8 +39,26 @@ public static class ProblemCodes
     /// <summary>There is no key with this id.</summary>
     public const string KeyNotKnown = "key-not-known";
 
-    /// <summary>The only administrator key in force can't be revoked.</summary>
-    public const string KeyLastAdministrator = "key-last-administrator";
+    /// <summary>The key is not known, or was revoked.</summary>
+    public const string KeyUnknown = "key-unknown";
+
+    /// <summary>The lot was received before.</summary>
+    public const string LotAlreadyReceived = "lot-already-received";
+
+    /// <summary>The lot is not known.</summary>
+    public const string LotUnknown = "lot-unknown";
+
+    /// <summary>The master-data file has errors: each is listed with its line.</summary>
+    public const string MasterDataMalformed = "master-data-malformed";
+
+    /// <summary>The body has a media type that is not read here.</summary>
+    public const string MediaTypeUnsupported = "media-type-unsupported";
+
+    /// <summary>The address does not take this method.</summary>
+    public const string MethodNotAllowed = "method-not-allowed";
+
+    /// <summary>What the address names is not known.</summary>
+    public const string NotKnown = "not-known";
 
     /// <summary>The time of the fact is ahead of the service's clock.</summary>
     public const string OccurredInFuture = "occurred-in-future";
@@ -120,24 +66,81 @@ public static class ProblemCodes
     /// <summary>A part of the address does not have its form.</summary>
     public const string PathInvalid = "path-invalid";
 
-    /// <summary>A part of the question can't be read.</summary>
-    public const string QuestionMalformed = "question-malformed";
-
-    /// <summary>The header Sent-At is not a time with its offset.</summary>
-    public const string SentAtInvalid = "sent-at-invalid";
+    /// <summary>The person is not known.</summary>
+    public const string PersonUnknown = "person-unknown";
 
     /// <summary>A value after the question mark does not have its form.</summary>
     public const string QueryInvalid = "query-invalid";
 
+    /// <summary>A part of the question can't be read.</summary>
+    public const string QuestionMalformed = "question-malformed";
+
+    /// <summary>A correction can't be corrected.</summary>
+    public const string RecordNotCorrectable = "record-not-correctable";
+
+    /// <summary>The record that a correction names is not known.</summary>
+    public const string RecordUnknown = "record-unknown";
+
+    /// <summary>The replacement is of another type than the record.</summary>
+    public const string ReplacementOfOtherKind = "replacement-of-other-kind";
+
+    /// <summary>The replacement is about another step than the record.</summary>
+    public const string ReplacementOfOtherStep = "replacement-of-other-step";
+
+    /// <summary>The replacement is about another subject than the record.</summary>
+    public const string ReplacementOfOtherSubject = "replacement-of-other-subject";
+
+    /// <summary>The request can't be read: a parameter, a header or the body.</summary>
+    public const string RequestMalformed = "request-malformed";
+
+    /// <summary>The request came too slowly.</summary>
+    public const string RequestTimeout = "request-timeout";
+
+    /// <summary>The revision is released and can't be changed.</summary>
+    public const string RevisionReleased = "revision-released";
+
+    /// <summary>The revision of the routing is not known.</summary>
+    public const string RevisionUnknown = "revision-unknown";
+
+    /// <summary>The key's role does not allow this.</summary>
+    public const string RoleNotAllowed = "role-not-allowed";
+
+    /// <summary>Nothing is at this address.</summary>
+    public const string RouteUnknown = "route-unknown";
+
+    /// <summary>The header Sent-At is not a time with its offset.</summary>
+    public const string SentAtInvalid = "sent-at-invalid";
+
     /// <summary>The site is not known.</summary>
     public const string SiteUnknown = "site-unknown";
+
+    /// <summary>A station's key may only report from its own station.</summary>
+    public const string StationNotOwn = "station-not-own";
+
+    /// <summary>The station is not known.</summary>
+    public const string StationUnknown = "station-unknown";
+
+    /// <summary>The store can't be reached: send again, with the same id.</summary>
+    public const string StoreUnavailable = "store-unavailable";
+
+    /// <summary>The time zone is not known.</summary>
+    public const string TimeZoneUnknown = "time-zone-unknown";
 
     /// <summary>The tool is not known.</summary>
     public const string ToolUnknown = "tool-unknown";
 
-    /// <summary>The person is not known.</summary>
-    public const string PersonUnknown = "person-unknown";
+    /// <summary>Something went wrong in the service.</summary>
+    public const string Unexpected = "unexpected";
 
-    /// <summary>The revision of the routing is not known.</summary>
-    public const string RevisionUnknown = "revision-unknown";
+    /// <summary>The unit was opened before.</summary>
+    public const string UnitAlreadyOpen = "unit-already-open";
+
+    /// <summary>A value's unit can't be converted into the one of its rule.</summary>
+    public const string UnitOfMeasureWrong = "unit-of-measure-wrong";
+
+    /// <summary>The unit is not known.</summary>
+    public const string UnitUnknown = "unit-unknown";
+
+    /// <summary>The item has no such variant.</summary>
+    public const string VariantUnknown = "variant-unknown";
 }

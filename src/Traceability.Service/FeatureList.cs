@@ -2,6 +2,7 @@ using Traceability.Service.Features.Access;
 using Traceability.Service.Features.Definitions;
 using Traceability.Service.Features.Findings;
 using Traceability.Service.Features.Intervals;
+using Traceability.Service.Features.MasterData;
 using Traceability.Service.Features.Recording;
 using Traceability.Service.Features.Scope;
 using Traceability.Service.Features.Units;
@@ -24,6 +25,7 @@ internal static class FeatureList
         builder.Services.AddOpenApiDocument();
         builder.Services.AddAccess();
         builder.Services.AddRecording();
+        builder.Services.AddMasterData();
         builder.Services.AddDefinitions();
         builder.Services.AddUnits();
         builder.Services.AddScope();
@@ -43,6 +45,7 @@ internal static class FeatureList
         var api = app.MapGroup("/api");
         api.MapAccess();
         api.MapRecording();
+        api.MapMasterData();
         api.MapDefinitions();
         api.MapUnits();
         api.MapScope();

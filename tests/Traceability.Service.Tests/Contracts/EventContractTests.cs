@@ -5,7 +5,7 @@ using Traceability.Domain.Facts;
 using Traceability.Service.Storage;
 using Xunit;
 
-namespace Traceability.Service.Tests.Contracts;
+namespace Traceability.Service.Tests.ContractTests;
 
 public sealed class EventContractTests
 {

@@ -1,4 +1,4 @@
-namespace Traceability.Service.Tests.Contracts;
+namespace Traceability.Service.Tests.ContractTests;
 
 /// <summary>Finds the folders of the repository from where the tests run.</summary>
 internal static class Repository

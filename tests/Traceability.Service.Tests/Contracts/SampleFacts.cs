@@ -9,7 +9,7 @@ using Traceability.Domain.Routings;
 using Traceability.Domain.Sites;
 using Traceability.Domain.Tools;
 
-namespace Traceability.Service.Tests.Contracts;
+namespace Traceability.Service.Tests.ContractTests;
 
 /// <summary>One fact of every type with every member filled.</summary>
 internal static class SampleFacts

@@ -1,7 +1,7 @@
 using System.Text;
 using System.Text.Json.Nodes;
 using Traceability.Service.Storage;
-using Traceability.Service.Tests.Contracts;
+using Traceability.Service.Tests.ContractTests;
 
 namespace Traceability.Service.Tests.Reading;
 

@@ -13,6 +13,7 @@ internal sealed class MasterDataBuilder(PlacedMap root, Func<DefinitionKind, str
     private readonly List<MasterDataFact> _last = [];
     private readonly List<MasterDataError> _errors = [];
     private readonly HashSet<(string Pointer, string Detail)> _told = [];
+    private string _asOf = "2026-01-05T08:00:00+01:00";
 
     /// <summary>The facts.</summary>
     public ImmutableArray<MasterDataFact> Facts => [.. _facts, .. _last];
@@ -24,11 +25,7 @@ internal sealed class MasterDataBuilder(PlacedMap root, Func<DefinitionKind, str
     public void Build()
     {
         CheckNames(root, string.Empty, [.. MasterDataSections.Top, .. MasterDataSections.All.Select(s => s.Name)]);
-        if (root.Find("asOf") is null)
-        {
-            Fail("/asOf", "The member is missing. It says since when the definitions of this file hold, such as 2026-01-05T08:00:00+01:00; an entry may say otherwise with 'since'.");
-        }
-
+        ReadAsOf();
         foreach (var section in MasterDataSections.All)
         {
             if (root.Find(section.Name) is { } member)
@@ -38,6 +35,26 @@ internal sealed class MasterDataBuilder(PlacedMap root, Func<DefinitionKind, str
         }
 
         CheckReferences();
+    }
+
+    // Told once; the entries are then read as of some time, so that their own errors are told too.
+    private void ReadAsOf()
+    {
+        if (root.Find("asOf") is not { } member)
+        {
+            Fail("/asOf", $"asOf is missing. It says since when the definitions of this file hold, such as {_asOf}; an entry may say otherwise with 'since'.");
+            return;
+        }
+
+        var reading = new JsonReading();
+        if (reading.TryTime(JsonSerializer.SerializeToElement(NodeJson.Of(member.Value, member.Name)), "asOf", out _))
+        {
+            _asOf = ((PlacedScalar)member.Value).Text;
+        }
+        else
+        {
+            Fail("/asOf", reading.Faults[0].Detail);
+        }
     }
 
     private void ReadSection(MasterDataSection section, PlacedNode node, string pointer, PlacedMap? owner, string ownerPointer)
@@ -124,7 +141,12 @@ internal sealed class MasterDataBuilder(PlacedMap root, Func<DefinitionKind, str
     private void Add(FactDraft draft, PlacedMap entry, string at, List<MasterDataFact> to)
     {
         var since = entry.Find("since");
-        draft.Set("/occurredAt", since ?? root.Find("asOf"), since is null ? "/asOf" : JsonPath.Append(at, "since"));
+        draft.Set("/occurredAt", since, JsonPath.Append(at, "since"));
+        if (since is null)
+        {
+            draft.Body["occurredAt"] = _asOf;
+        }
+
         draft.Set("/person", root.Find("person"), "/person");
         draft.Body["factId"] = PlaceholderId;
         var reading = FactReader.Read(JsonSerializer.SerializeToElement(draft.Body));
@@ -142,7 +164,7 @@ internal sealed class MasterDataBuilder(PlacedMap root, Func<DefinitionKind, str
 
     private void CheckReferences()
     {
-        var references = new MasterDataReferences([.. _facts.Select(f => f.Fact.Fact)], isKnown);
+        var references = new MasterDataReferences(root, [.. _facts.Select(f => f.Fact.Fact)], isKnown);
         foreach (var fact in _facts)
         {
             foreach (var (pointer, detail) in references.Missing(fact.Fact.Fact))
@@ -163,10 +185,10 @@ internal sealed class MasterDataBuilder(PlacedMap root, Func<DefinitionKind, str
         }
     }
 
-    // An error in asOf would come back with every entry.
+    // An error in what all entries share would come back with every one.
     private void Fail(string pointer, string detail)
     {
-        if (_told.Add((pointer, detail)) && !(pointer == "/asOf" && _told.Count(t => t.Pointer == "/asOf") > 1))
+        if (_told.Add((pointer, detail)))
         {
             var (line, column) = JsonPath.Place(root, pointer);
             _errors.Add(new(pointer, line, column, detail));

@@ -8,11 +8,13 @@ using Traceability.Domain.Sites;
 namespace Traceability.Service.Features.MasterData;
 
 /// <summary>Finds what a definition names that neither the file defines nor the service knows.</summary>
-internal sealed class MasterDataReferences(ImmutableArray<Fact> facts, Func<DefinitionKind, string, bool> isKnown)
+/// <remarks>An entry that could not be read still defines its name: what refers to it is not at fault.</remarks>
+internal sealed class MasterDataReferences(PlacedMap root, ImmutableArray<Fact> facts, Func<DefinitionKind, string, bool> isKnown)
 {
-    private readonly HashSet<SiteCode> _sites = [.. facts.OfType<SiteDefined>().Select(s => s.Site)];
-    private readonly HashSet<StationCode> _stations = [.. facts.OfType<StationDefined>().Select(s => s.Subject)];
-    private readonly Dictionary<ItemNumber, ItemDefined> _items = facts.OfType<ItemDefined>().GroupBy(i => i.Item).ToDictionary(g => g.Key, g => g.First());
+    private readonly HashSet<string> _sites = NamesOf(root, "sites", "site");
+    private readonly HashSet<string> _stations = NamesOf(root, "stations", "station");
+    private readonly HashSet<string> _items = NamesOf(root, "items", "item");
+    private readonly Dictionary<ItemNumber, ItemDefined> _read = facts.OfType<ItemDefined>().GroupBy(i => i.Item).ToDictionary(g => g.Key, g => g.First());
 
     /// <summary>Each with its place in the entry.</summary>
     public IEnumerable<(string Pointer, string Detail)> Missing(Fact fact) => fact switch
@@ -65,23 +67,28 @@ internal sealed class MasterDataReferences(ImmutableArray<Fact> facts, Func<Defi
         Item($"{at}/item", item).Concat(alternatives.SelectMany((a, i) => Item(FormattableString.Invariant($"{at}/alternatives/{i}"), a)));
 
     private IEnumerable<(string Pointer, string Detail)> Item(string at, ItemNumber item) =>
-        _items.ContainsKey(item) || isKnown(DefinitionKind.Item, item.Value) ? [] : [(at, Unknown("item", item.Value, _items.Keys.Select(i => i.Value)))];
+        _items.Contains(item.Value) || isKnown(DefinitionKind.Item, item.Value) ? [] : [(at, Unknown("item", item.Value, _items))];
 
     private IEnumerable<(string Pointer, string Detail)> Site(string at, SiteCode site) =>
-        _sites.Contains(site) || isKnown(DefinitionKind.Site, site.Value) ? [] : [(at, Unknown("site", site.Value, _sites.Select(s => s.Value)))];
+        _sites.Contains(site.Value) || isKnown(DefinitionKind.Site, site.Value) ? [] : [(at, Unknown("site", site.Value, _sites))];
 
     private IEnumerable<(string Pointer, string Detail)> Stations(string at, ImmutableArray<StationCode> stations) =>
-        stations.SelectMany((station, i) => _stations.Contains(station) || isKnown(DefinitionKind.Station, station.Value)
+        stations.SelectMany((station, i) => _stations.Contains(station.Value) || isKnown(DefinitionKind.Station, station.Value)
             ? Enumerable.Empty<(string, string)>()
-            : [(FormattableString.Invariant($"{at}/{i}"), Unknown("station", station.Value, _stations.Select(s => s.Value)))]);
+            : [(FormattableString.Invariant($"{at}/{i}"), Unknown("station", station.Value, _stations))]);
 
     // An item that the file does not define may have variants that only the service knows.
     private IEnumerable<(string Pointer, string Detail)> Variants(string at, ItemNumber item, Effectivity effectivity) =>
-        !_items.TryGetValue(item, out var defined)
+        !_read.TryGetValue(item, out var defined)
             ? []
             : effectivity.Variants.SelectMany((variant, i) => defined.Variants.Contains(variant)
                 ? Enumerable.Empty<(string, string)>()
                 : [(FormattableString.Invariant($"{at}/variants/{i}"), Unknown($"variant of item {item}", variant.Value, defined.Variants.Select(v => v.Value)))]);
+
+    private static HashSet<string> NamesOf(PlacedMap root, string section, string member) =>
+        root.Find(section)?.Value is PlacedList list
+            ? [.. list.Entries.OfType<PlacedMap>().Select(e => (e.Find(member)?.Value as PlacedScalar)?.Text).OfType<string>()]
+            : [];
 
     private static string Unknown(string what, string name, IEnumerable<string> known) =>
         $"There is no {what} {name}, neither in this file nor recorded before.{Http.Reading.Suggestions.Hint(name, known)}";
