@@ -9,9 +9,6 @@ public static class ProblemCodes
     /// <summary>The request can't be read: a parameter, a header or the body.</summary>
     public const string RequestMalformed = "request-malformed";
 
-    /// <summary>The query has faults: every parameter at fault is listed, unknown ones included.</summary>
-    public const string QueryInvalid = "query-invalid";
-
     /// <summary>The master-data file has errors: each is listed with its line.</summary>
     public const string MasterDataMalformed = "master-data-malformed";
 
@@ -129,9 +126,6 @@ public static class ProblemCodes
     /// <summary>The header Sent-At is not a time with its offset.</summary>
     public const string SentAtInvalid = "sent-at-invalid";
 
-    /// <summary>A value after the question mark does not have its form.</summary>
-    public const string QueryInvalid = "query-invalid";
-
     /// <summary>The site is not known.</summary>
     public const string SiteUnknown = "site-unknown";
 
@@ -143,4 +137,7 @@ public static class ProblemCodes
 
     /// <summary>The revision of the routing is not known.</summary>
     public const string RevisionUnknown = "revision-unknown";
+
+    /// <summary>A value after the question mark does not have its form.</summary>
+    public const string QueryInvalid = "query-invalid";
 }
