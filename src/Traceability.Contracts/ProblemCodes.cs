@@ -9,8 +9,8 @@ public static class ProblemCodes
     /// <summary>The request can't be read: a parameter, a header or the body.</summary>
     public const string RequestMalformed = "request-malformed";
 
-    /// <summary>The master-data file has errors: each is listed with its line.</summary>
-    public const string MasterDataMalformed = "master-data-malformed";
+    /// <summary>What the address names was never defined.</summary>
+    public const string DefinitionUnknown = "definition-unknown";
 
     /// <summary>The body is larger than is accepted.</summary>
     public const string BodyTooLarge = "body-too-large";
