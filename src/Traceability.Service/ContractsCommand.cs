@@ -1,4 +1,5 @@
 using Traceability.Service.Http;
+using Traceability.Service.Storage;
 
 namespace Traceability.Service;
 
@@ -12,6 +13,7 @@ internal static class ContractsCommand
     public static async Task<int> RunAsync(string folder, CancellationToken cancellation = default)
     {
         Directory.CreateDirectory(folder);
+        ContractFiles.Write(folder);
         await using var app = TraceabilityService.Describe([]);
         await File.WriteAllTextAsync(Path.Combine(folder, "openapi.json"), OpenApi(app), cancellation);
         Console.WriteLine($"Written to {Path.GetFullPath(folder)}.");

@@ -44,8 +44,9 @@ internal sealed partial class ExceptionProblems(ILogger<ExceptionProblems> logge
         ? Problems.WriteAsync(context, ProblemKind.BodyMalformed, "The body is empty.", new ProblemPlace(string.Empty, "A JSON object is expected; /docs shows its form."))
         : Problems.WriteAsync(context, ProblemKind.RequestMalformed, "A value in the address can't be read.", new ProblemPlace(name, $"The value of {name} is missing or does not have its form; /docs shows it."));
 
-    // "Required parameter "T name" was not provided from body." and "Failed to bind parameter "T name" from "value"."
-    [GeneratedRegex("""parameter "(?:[^"]+ )?(?<name>\w+)" (?:was not provided )?from (?<source>[\w ]*)""", RegexOptions.ExplicitCapture, matchTimeoutMilliseconds: 100)]
+    // "Failed to bind parameter "T name" from "value".", "Required parameter "T name" was not provided from route or query string.";
+    // a body that is not there: "Implicit body inferred for parameter "name" but no body was provided. ...", "... was not provided from body."
+    [GeneratedRegex("""parameter "(?:[^"]+ )?(?<name>\w+)" (?:was not provided from |but no |from )?(?<source>\w*)""", RegexOptions.ExplicitCapture, matchTimeoutMilliseconds: 100)]
     private static partial Regex Unbound();
 
     private static string Detail(ProblemKind kind, BadHttpRequestException bad, HttpContext context) => kind == ProblemKind.BodyTooLarge

@@ -1,7 +1,11 @@
 using System.Reflection;
+using System.Text.Json;
 using System.Text.Json.Nodes;
+using System.Text.Json.Serialization;
+using Microsoft.AspNetCore.Mvc.ApiExplorer;
 using Microsoft.OpenApi;
 using Swashbuckle.AspNetCore.SwaggerGen;
+using Traceability.Contracts;
 using Traceability.Domain.Primitives;
 
 namespace Traceability.Service.Http;
@@ -15,7 +19,10 @@ internal static class OpenApiSetup
     /// <summary>Name of the security scheme in it.</summary>
     public const string SecurityScheme = "key";
 
-    private static readonly Assembly[] DescribedAssemblies = [typeof(OpenApiSetup).Assembly, typeof(UnitKey).Assembly];
+    private static readonly Assembly[] DescribedAssemblies = [typeof(OpenApiSetup).Assembly, typeof(ProblemCodes).Assembly, typeof(UnitKey).Assembly];
+
+    private static readonly ILookup<string, Type> SameNames =
+        DescribedAssemblies.SelectMany(a => a.GetTypes()).Where(t => !t.IsNested).ToLookup(t => t.Name, StringComparer.Ordinal);
 
     /// <summary>Adds what makes it.</summary>
     public static void AddOpenApiDocument(this IServiceCollection services)
@@ -40,7 +47,11 @@ internal static class OpenApiSetup
         o.MapType<TimeSpan>(Duration);
         o.SupportNonNullableReferenceTypes();
         o.NonNullableReferenceTypesAsRequired();
-        o.SelectDiscriminatorNameUsing(_ => "type");
+        o.UseOneOfForPolymorphism();
+        o.SelectSubTypesUsing(t => t.GetCustomAttributes<JsonDerivedTypeAttribute>(inherit: false).Select(d => d.DerivedType));
+        o.SelectDiscriminatorNameUsing(t => t.GetCustomAttribute<JsonPolymorphicAttribute>(inherit: false)?.TypeDiscriminatorPropertyName);
+        o.SelectDiscriminatorValueUsing(DiscriminatorValue);
+        o.CustomOperationIds(OperationId);
         o.CustomSchemaIds(t => SchemaId(t));
         o.SortSchemasWith(StringComparer.Ordinal);
         o.OrderActionsBy(d => $"/{d.RelativePath} {d.HttpMethod}");
@@ -60,10 +71,38 @@ internal static class OpenApiSetup
         }
     }
 
+    private static string? DiscriminatorValue(Type type)
+    {
+        for (var ancestor = type.BaseType; ancestor is not null; ancestor = ancestor.BaseType)
+        {
+            var named = ancestor.GetCustomAttributes<JsonDerivedTypeAttribute>(inherit: false).FirstOrDefault(d => d.DerivedType == type);
+            if (named is not null)
+            {
+                return named.TypeDiscriminator?.ToString();
+            }
+        }
+
+        return null;
+    }
+
+    private static string? OperationId(ApiDescription operation) =>
+        operation.ActionDescriptor.EndpointMetadata.OfType<IEndpointNameMetadata>().LastOrDefault() is { EndpointName: var name }
+            ? JsonNamingPolicy.CamelCase.ConvertName(name)
+            : null;
+
     private static OpenApiSchema Duration() => new() { Type = JsonSchemaType.String, Format = "duration", Examples = [JsonValue.Create("PT10M")] };
 
-    // View and Request say what a type is for in the code; a reader of the contract sees that from where it is used.
-    private static string SchemaId(Type type) => type.IsGenericType
-        ? type.Name[..type.Name.IndexOf('`', StringComparison.Ordinal)] + string.Concat(type.GetGenericArguments().Select(SchemaId))
-        : type.Name;
+    // A type has its own name. Where others have the same, the contract's only one keeps it, and the rest say where they are from.
+    private static string SchemaId(Type type)
+    {
+        if (type.IsGenericType)
+        {
+            return type.Name[..type.Name.IndexOf('`', StringComparison.Ordinal)] + string.Concat(type.GetGenericArguments().Select(SchemaId));
+        }
+
+        var same = SameNames[type.Name].ToArray();
+        var contracts = same.Where(t => t.Assembly == typeof(ProblemCodes).Assembly).ToArray();
+        var keeps = same.Length <= 1 || (contracts is [var only] && only == type);
+        return keeps ? type.Name : type.Namespace!.Split('.')[^1] + type.Name;
+    }
 }
