@@ -9,21 +9,30 @@ namespace Traceability.Domain.Routings;
 /// <param name="Drafts">Revisions that are not released.</param>
 public sealed record Routing(ItemNumber Item, ImmutableArray<RoutingRevision> Released, ImmutableArray<RoutingRevision> Drafts)
 {
-    /// <summary>Folds a routing's facts, in order of arrival: revision control is decided here, not on the shop floor.</summary>
+    /// <summary>Folds a routing's facts.</summary>
+    /// <remarks>
+    /// What a release released is decided when it arrives: the draft as it is then. Which of two released revisions is the
+    /// later one is told by when they were released, not by which of the two was heard of first.
+    /// </remarks>
     public static Routing Of(ItemNumber item, ImmutableArray<RecordedFact> facts)
     {
-        var routing = new Routing(item, [], []);
+        var drafts = ImmutableArray<RoutingRevision>.Empty;
+        var released = new List<(DateTimeOffset At, Guid Id, RoutingRevision Revision)>();
         foreach (var recorded in facts)
         {
-            routing = recorded.Fact switch
+            switch (recorded.Fact)
             {
-                RoutingDrafted d => routing.WithDraft(d.Revision),
-                RoutingReleased r => routing.WithRelease(r.Revision),
-                _ => routing,
-            };
+                case RoutingDrafted d when !released.Exists(r => r.Revision.Revision == d.Revision.Revision):
+                    drafts = drafts.RemoveAll(r => r.Revision == d.Revision.Revision).Add(d.Revision);
+                    break;
+                case RoutingReleased r when drafts.FirstOrDefault(d => d.Revision == r.Revision) is { } draft:
+                    drafts = drafts.Remove(draft);
+                    released.Add((r.At, recorded.Id, draft));
+                    break;
+            }
         }
 
-        return routing;
+        return new(item, [.. released.OrderBy(r => r.At).ThenBy(r => r.Id).Select(r => r.Revision)], drafts);
     }
 
     /// <summary>The released revision with this code, or null.</summary>
@@ -33,14 +42,4 @@ public sealed record Routing(ItemNumber Item, ImmutableArray<RoutingRevision> Re
     public RoutingRevision? EffectiveFor(
         SerialNumber serial, VariantCode? variant, ImmutableArray<Code> options, DateTimeOffset openedAt) =>
         Released.LastOrDefault(r => r.Effectivity.AppliesTo(serial, variant, options, openedAt));
-
-    private Routing WithDraft(RoutingRevision revision) =>
-        FindReleased(revision.Revision) is not null
-            ? this
-            : this with { Drafts = Drafts.RemoveAll(d => d.Revision == revision.Revision).Add(revision) };
-
-    private Routing WithRelease(RevisionCode revision) =>
-        Drafts.FirstOrDefault(d => d.Revision == revision) is { } draft
-            ? this with { Released = Released.Add(draft), Drafts = Drafts.Remove(draft) }
-            : this;
 }
