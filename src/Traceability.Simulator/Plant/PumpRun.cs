@@ -3,9 +3,8 @@ using System.Globalization;
 namespace Traceability.Simulator.Plant;
 
 /// <summary>The life of a pump: married, coated where coastal, closed, tested, released, shipped; and what goes wrong on the way.</summary>
-internal sealed class PumpRun(Floor floor, int index, Func<string, DriveRun> driveOf) : UnitRun(floor, "FP-2", index)
+internal sealed partial class PumpRun(Floor floor, int index, Func<string, DriveRun> driveOf) : UnitRun(floor, "FP-2", index)
 {
-    private static readonly string[] Consignees = ["Wexmoor Water Survey", "Tarn Valley Hydrology", "Low Isle Borehole Services"];
     private readonly Dictionary<string, UnitId> _inside = new(StringComparer.Ordinal);
     private bool _ended;
 
@@ -321,87 +320,4 @@ internal sealed class PumpRun(Floor floor, int index, Func<string, DriveRun> dri
             }
         },
     };
-
-    private IEnumerable<DateTimeOffset> Complete()
-    {
-        var battery = new StepWork("BATTERY", Station, "FINAL-ASSEMBLY", Minutes(3, 5))
-        {
-            Begin = w =>
-            {
-                var pack = Floor.Buy("BP-4", w.StartedAt);
-                w.Components.Add(Body.Component("BATTERY", pack));
-                Floor.Truth.PutIn(Unit, "BATTERY", pack, w.StartedAt);
-            },
-            Finish = w => w.Checks.Add(Body.Check("LATCHED", true)),
-        };
-        var look = new StepWork("FINAL-QC", "TEST-1", "FINAL-QC", Minutes(4, 8))
-        {
-            Person = Meets(TroubleKind.Unqualified) ? MasterData.Unqualified : null,
-            Finish = LookOver,
-        };
-        foreach (var moment in Do(battery, Minutes(3, 10)).Concat(Do(look, Minutes(5, 30))).Concat(Wait(Minutes(20, 120))))
-        {
-            yield return moment;
-        }
-
-        Release();
-        foreach (var moment in Ship())
-        {
-            yield return moment;
-        }
-    }
-
-    private void LookOver(StepWork work)
-    {
-        if (work.Person == MasterData.Unqualified)
-        {
-            Hit(TroubleKind.Unqualified, "FINAL-QC", MasterData.Unqualified);
-        }
-
-        var scratched = Random.Chance(250);
-        work.Checks.Add(Body.Check("LABEL", true));
-        work.Checks.Add(Body.Check("LOOKS", !scratched));
-        if (scratched)
-        {
-            work.Defects.Add(Body.Defect("SCRATCH", "on the cover"));
-        }
-    }
-
-    private IEnumerable<DateTimeOffset> Ship()
-    {
-        foreach (var moment in Wait(TimeSpan.FromHours(Random.Int(20, 70))))
-        {
-            yield return moment;
-        }
-
-        if (Floor.QuarantinedAt is not null && HasBadCase)
-        {
-            Decide("unit-held", new() { ["reason"] = "Adhesive lot under suspicion" });
-            Hit(TroubleKind.Held, null, "adhesive lot under suspicion");
-            yield break;
-        }
-
-        Floor.Ledger.Send(Random.Id(), "unit-shipped", At, Senders.Quality, "STORE-1", "P-30", _ => new()
-        {
-            ["unit"] = Body.Unit(Unit),
-            ["consignee"] = Random.Pick(Consignees),
-            ["orderReference"] = string.Create(CultureInfo.InvariantCulture, $"SO-{1000 + Index}"),
-        }, Unit);
-        if (HasBadCase || Index == 3)
-        {
-            foreach (var moment in Wait(TimeSpan.FromDays(3)))
-            {
-                yield return moment;
-            }
-
-            if (Index % 5 == 0 || Index == 3)
-            {
-                Floor.Ledger.Send(Random.Id(), "unit-returned", At, Senders.Quality, "STORE-1", "P-30", _ => new()
-                {
-                    ["unit"] = Body.Unit(Unit), ["reason"] = "Water in the case",
-                }, Unit);
-                Hit(TroubleKind.Returned, null, "water in the case");
-            }
-        }
-    }
 }

@@ -51,12 +51,12 @@ internal sealed class GapReader(UnitPast past)
 
     private void Recorded(Tried attempt, JsonElement step)
     {
-        var requirements = AttemptReader.MaterialsOf(past, step);
+        var requirements = MaterialReader.MaterialsOf(past, step);
         foreach (var requirement in requirements)
         {
             var rule = Json.Text(requirement, "code")!;
             var named = Json.List(attempt.Fact.Body, "materials")
-                .Where(u => AttemptReader.Serves(requirements, u) == rule && Json.Texts(u, "lots").Length > 0).ToList();
+                .Where(u => MaterialReader.Serves(requirements, u) == rule && Json.Texts(u, "lots").Length > 0).ToList();
             if (named.Count == 0)
             {
                 _gaps.Add(new("lot", attempt.Code, rule, ItemsOf(requirement), null, attempt.Earliest, attempt.Latest, attempt.Fact.Station, "not-recorded"));
@@ -159,7 +159,7 @@ internal sealed class GapReader(UnitPast past)
     private void Whole(JsonElement step, string reason, DateTimeOffset from, DateTimeOffset to, string? station)
     {
         var code = Json.Text(step, "code")!;
-        foreach (var requirement in AttemptReader.MaterialsOf(past, step))
+        foreach (var requirement in MaterialReader.MaterialsOf(past, step))
         {
             _gaps.Add(new("lot", code, Json.Text(requirement, "code")!, ItemsOf(requirement), null, from, to, station, reason));
         }

@@ -92,18 +92,18 @@ internal sealed class IntervalReader(FactBook book, UnitPast past, FindingBag ba
 
     private Moment? Opening(Tried attempt, string? requirement)
     {
-        var requirements = attempt.Step is { } step ? AttemptReader.MaterialsOf(past, step) : [];
+        var requirements = attempt.Step is { } step ? MaterialReader.MaterialsOf(past, step) : [];
         Moment? first = null;
         foreach (var use in Json.List(attempt.Fact.Body, "materials"))
         {
-            var serves = AttemptReader.Serves(requirements, use);
+            var serves = MaterialReader.Serves(requirements, use);
             var (lots, container) = (Json.Texts(use, "lots"), Json.Text(use, "container"));
             if (serves is null || container is null || (requirement is not null && serves != requirement))
             {
                 continue;
             }
 
-            if (lots.Length != 1 || AttemptReader.OpenedAt(book, $"{Json.Text(use, "item")}/{lots[0]}", container) is not { } opened)
+            if (lots.Length != 1 || MaterialReader.OpenedAt(book, $"{Json.Text(use, "item")}/{lots[0]}", container) is not { } opened)
             {
                 return null;
             }
