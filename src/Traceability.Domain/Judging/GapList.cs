@@ -55,7 +55,7 @@ internal sealed class GapList
         {
             if (_history.Applies(requirement.AppliesTo) && _history.Installed.At(requirement.Position, attempt.At) is null)
             {
-                Serial(GapReason.NotRecorded, step, requirement, attempt.Id, attempt.Earliest, attempt.At, attempt.Record.Station);
+                Serial(GapReason.NotRecorded, step, requirement, attempt.Id, attempt.Earliest, attempt.At, attempt.Latest, attempt.Record.Station);
             }
         }
     }
@@ -193,7 +193,7 @@ internal sealed class GapList
                 && _history.Applies(place.Step.AppliesTo) && _history.Applies(place.Requirement.AppliesTo)
                 && !IsFilledAgain(fitted, to))
             {
-                Serial(GapReason.NotRecorded, place.Step, place.Requirement, fitted.Ended!.Id, to, to, null);
+                Serial(GapReason.NotRecorded, place.Step, place.Requirement, fitted.Ended!.Id, to, to, left, null);
             }
         }
     }
@@ -226,17 +226,22 @@ internal sealed class GapList
         {
             if (_history.Applies(requirement.AppliesTo) && _history.Installed.At(requirement.Position, to ?? DateTimeOffset.MaxValue) is null)
             {
-                Serial(reason, step, requirement, record, from, from, station);
+                Serial(reason, step, requirement, record, from, from, to, station);
             }
         }
     }
 
-    // Whatever was put in is inside until something else is recorded at its position.
+    // Something was put in there between these times, and before whatever is recorded there next.
     private void Serial(
-        GapReason reason, Step step, ComponentRequirement requirement, Guid record, DateTimeOffset from, DateTimeOffset after, StationCode? station)
+        GapReason reason, Step step, ComponentRequirement requirement, Guid record, DateTimeOffset from, DateTimeOffset after, DateTimeOffset? by, StationCode? station)
     {
-        var next = _history.Installed.FirstAfter(requirement.Position, after);
-        var to = next is null ? (DateTimeOffset?)null : Instant.Shift(next.From, UnitHistory.UncertaintyOf(next.Source));
+        var to = by;
+        if (_history.Installed.FirstAfter(requirement.Position, after) is { } next)
+        {
+            var replaced = Instant.Shift(next.From, UnitHistory.UncertaintyOf(next.Source));
+            to = to is { } latest && latest < replaced ? latest : replaced;
+        }
+
         Add(new(GapKind.Serial, reason, step.Code, record, requirement.Position, [requirement.Item, .. requirement.Alternatives.OrEmpty()], null, from, to, station));
     }
 

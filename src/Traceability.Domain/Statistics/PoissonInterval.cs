@@ -9,6 +9,8 @@ public static class PoissonInterval
     // A quantile takes some microseconds and an answer has hundreds of them, mostly of small counts, so those are kept.
     private static readonly StrongBox<ConfidenceInterval>?[] Kept = new StrongBox<ConfidenceInterval>?[2048];
 
+    private const double LargeShape = 2048;
+
     /// <summary>The exact (Garwood) interval for the mean of a Poisson variable that was seen as <paramref name="count"/>.</summary>
     /// <param name="count">The count seen; 0 or more.</param>
     /// <param name="confidence">Two-sided confidence; 0.95 unless told.</param>
@@ -39,6 +41,25 @@ public static class PoissonInterval
     private static ConfidenceInterval Compute(long count, double confidence)
     {
         var tail = (1 - confidence) / 2;
-        return new ConfidenceInterval(count == 0 ? 0 : Gamma.InvCDF(count, 1, tail), Gamma.InvCDF(count + 1.0, 1, 1 - tail));
+        return new ConfidenceInterval(count == 0 ? 0 : Quantile(count, tail), Quantile(count + 1.0, 1 - tail));
+    }
+
+    // The library's own quantile does not converge for every large shape (seen at 367,862). There Wilson and Hilferty's
+    // cube-root approximation is right to some 1e-8, and Newton's steps on the distribution function take it further.
+    private static double Quantile(double shape, double probability)
+    {
+        if (shape < LargeShape)
+        {
+            return Gamma.InvCDF(shape, 1, probability);
+        }
+
+        var root = 1 - (1 / (9 * shape)) + (NormalDistribution.Quantile(probability) / (3 * Math.Sqrt(shape)));
+        var x = shape * root * root * root;
+        for (var i = 0; i < 3; i++)
+        {
+            x -= (Gamma.CDF(shape, 1, x) - probability) / Gamma.PDF(shape, 1, x);
+        }
+
+        return x;
     }
 }

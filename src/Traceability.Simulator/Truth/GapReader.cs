@@ -76,7 +76,7 @@ internal sealed class GapReader(UnitPast past)
         {
             if (!IsFilled(place, attempt.Fact.At))
             {
-                Serial(attempt.Code, place, "not-recorded", attempt.Earliest, attempt.Fact.At, attempt.Fact.Station);
+                Serial(attempt.Code, place, "not-recorded", attempt.Earliest, attempt.Fact.At, attempt.Latest, attempt.Fact.Station);
             }
         }
     }
@@ -149,7 +149,7 @@ internal sealed class GapReader(UnitPast past)
                 {
                     if (!past.Contents.Any(c => c != gone && c.Position == gone.Position && c.From >= gone.To))
                     {
-                        Serial(Json.Text(step, "code")!, place, "not-recorded", gone.To!.Value, gone.To.Value, null);
+                        Serial(Json.Text(step, "code")!, place, "not-recorded", gone.To!.Value, gone.To.Value, left.At, null);
                     }
                 }
             }
@@ -166,16 +166,16 @@ internal sealed class GapReader(UnitPast past)
 
         foreach (var place in Json.List(step, "components").Where(c => past.Applies(c) && !IsFilled(c, to)))
         {
-            Serial(code, place, reason, from, from, station);
+            Serial(code, place, reason, from, from, to, station);
         }
     }
 
-    // Whatever was put in is inside until something else is recorded there.
-    private void Serial(string step, JsonElement place, string reason, DateTimeOffset from, DateTimeOffset after, string? station)
+    // Something was put in there between these times, and before whatever is recorded there next.
+    private void Serial(string step, JsonElement place, string reason, DateTimeOffset from, DateTimeOffset after, DateTimeOffset by, string? station)
     {
         var position = Json.Text(place, "position")!;
         var next = past.Contents.FirstOrDefault(c => c.Position == position && c.From > after);
-        DateTimeOffset? to = next is null ? null : next.From + next.By.Uncertainty;
+        var to = next is not null && next.From + next.By.Uncertainty < by ? next.From + next.By.Uncertainty : by;
         _gaps.Add(new("serial", step, position, ItemsOf(place), null, from, to, station, reason));
     }
 }

@@ -32,11 +32,11 @@ public sealed class ComponentTests
         Given.Tell(Installed(Head, -1)).Done("MARRY", 0).ShouldFind();
 
     [Fact]
-    public void A_missing_serial_is_found_and_is_possible_until_one_is_recorded()
+    public void A_missing_serial_is_found_and_was_put_in_by_the_end_of_the_step()
     {
         var judgement = Given.Done("MARRY", 0).Tell(Installed(Head, 30)).ShouldFind("component-not-recorded HEAD");
         var gap = Assert.Single(judgement.Gaps);
-        Assert.Equal((GapKind.Serial, Some.At(-1), Some.At(30)), (gap.Kind, gap.From, gap.To));
+        Assert.Equal((GapKind.Serial, Some.At(-1), Some.At(0)), (gap.Kind, gap.From, gap.To));
     }
 
     [Fact]
@@ -108,7 +108,7 @@ public sealed class ComponentTests
     {
         var judgement = Given.Done("MARRY", 0, s => s.Fitted("HEAD", Head)).Tell(Removed(Head, 10)).Done("TEST", 15).Released(20).Judgement;
         var gap = Assert.Single(judgement.Gaps);
-        Assert.Equal((GapKind.Serial, Some.At(10), (DateTimeOffset?)null), (gap.Kind, gap.From, gap.To));
+        Assert.Equal((GapKind.Serial, Some.At(10), Some.At(20)), (gap.Kind, gap.From, gap.To));
     }
 
     private static ComponentInstalled Installed(UnitKey component, double at) =>

@@ -86,7 +86,7 @@ public sealed class GapTests
         var judgement = Given.Done("TEST", 0).Judgement;
         Assert.Equal([Some.Step("BOND"), Some.Step("MARRY")], judgement.Gaps.Select(g => g.Step));
         Assert.All(judgement.Gaps, g => Assert.Equal((GapReason.StepNotRecorded, Some.At(-1_000)), (g.Reason, g.From)));
-        Assert.Equal([Some.At(0), null], judgement.Gaps.Select(g => g.To));
+        Assert.Equal([Some.At(0), Some.At(0)], judgement.Gaps.Select(g => g.To));
     }
 
     [Fact]
