@@ -123,6 +123,22 @@ internal sealed partial class Bench : IAsyncDisposable
             .Sum(l => double.Parse(l[(l.LastIndexOf('}') + 1)..].Trim().Split(' ')[0], CultureInfo.InvariantCulture));
     }
 
+    /// <summary>Processor time that the database server's processes have used so far.</summary>
+    public TimeSpan DatabaseProcessorTime()
+    {
+        var ticks = 0L;
+        foreach (var folder in Directory.EnumerateDirectories("/proc"))
+        {
+            if (int.TryParse(Path.GetFileName(folder), NumberStyles.None, CultureInfo.InvariantCulture, out var process))
+            {
+                ticks += TicksOf(process);
+            }
+        }
+
+        // The kernel counts hundredths of a second here.
+        return TimeSpan.FromMilliseconds(ticks * 10);
+    }
+
     public async Task ExecuteAsync(string database, string sql)
     {
         await using var connection = new NpgsqlConnection(database);
@@ -146,6 +162,22 @@ internal sealed partial class Bench : IAsyncDisposable
         NpgsqlConnection.ClearAllPools();
         await _postgres.DisposeAsync();
         Directory.Delete(Folder, recursive: true);
+    }
+
+    private long TicksOf(int process)
+    {
+        try
+        {
+            var line = File.ReadAllText($"/proc/{process.ToString(CultureInfo.InvariantCulture)}/stat");
+            var fields = line[(line.LastIndexOf(')') + 2)..].Split(' ');
+            var isOurs = fields[1] == _postgres.ProcessId.ToString(CultureInfo.InvariantCulture);
+            return isOurs ? long.Parse(fields[11], CultureInfo.InvariantCulture) + long.Parse(fields[12], CultureInfo.InvariantCulture) : 0;
+        }
+        catch (IOException)
+        {
+            // It has ended since it was listed.
+            return 0;
+        }
     }
 
     private static async Task<string> CreateAsync(EmbeddedPostgres postgres, string name)

@@ -8,6 +8,7 @@ internal static class FiguresCommand
         ("single-1", b => SinglePostFigure.RunAsync(b, 1)),
         ("single-32", b => SinglePostFigure.RunAsync(b, 32)),
         ("single-256", b => SinglePostFigure.RunAsync(b, 256)),
+        ("memory", MemoryFigure.RunAsync),
     ];
 
     public static int Explain()

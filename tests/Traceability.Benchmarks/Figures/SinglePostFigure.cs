@@ -5,6 +5,8 @@ namespace Traceability.Benchmarks.Figures;
 /// <summary>One fact per post: the service beside a bare endpoint with one raw INSERT a post, and beside a group commit of raw INSERTs.</summary>
 internal static class SinglePostFigure
 {
+    private sealed record Measured(LoadResult Load, double ServerMicros, double DatabaseMicros);
+
     private enum Kind
     {
         Service,
@@ -19,7 +21,7 @@ internal static class SinglePostFigure
         await RunOnceAsync(bench, Kind.Service, connections, posts);
         await RunOnceAsync(bench, Kind.Single, connections, posts / 2);
         await RunOnceAsync(bench, Kind.Group, connections, posts / 2);
-        var results = Enum.GetValues<Kind>().ToDictionary(k => k, _ => new List<LoadResult>());
+        var results = Enum.GetValues<Kind>().ToDictionary(k => k, _ => new List<Measured>());
         for (var round = 0; round < rounds; round++)
         {
             foreach (var kind in Enum.GetValues<Kind>())
@@ -28,25 +30,30 @@ internal static class SinglePostFigure
             }
         }
 
-        var rate = results.ToDictionary(r => r.Key, r => Middle(r.Value.Select(v => v.PerSecond)));
+        var rate = results.ToDictionary(r => r.Key, r => Middle(r.Value.Select(v => v.Load.PerSecond)));
         var name = $"one fact a post, {connections} connection{(connections == 1 ? string.Empty : "s")}";
-        var median = Middle(results[Kind.Service].Select(r => r.Median));
+        var median = Middle(results[Kind.Service].Select(r => r.Load.Median));
         if (connections == 1)
         {
-            bench.Report.AtMost($"{name}: median, bare endpoint", median, Middle(results[Kind.Single].Select(r => r.Median)), "ms", 1.5);
+            bench.Report.AtMost($"{name}: median, bare endpoint", median, Middle(results[Kind.Single].Select(r => r.Load.Median)), "ms", 1.5);
         }
         else
         {
             bench.Report.AtLeast($"{name}: posts, bare endpoint", rate[Kind.Service], rate[Kind.Single], "1/s", connections >= 256 ? 2.0 : 1.0);
-            bench.Report.AtMost($"{name}: 99 %, median", Middle(results[Kind.Service].Select(r => r.P99)), median, "ms", 3);
+            bench.Report.AtMost($"{name}: 99 %, median", Middle(results[Kind.Service].Select(r => r.Load.P99)), median, "ms", 3);
         }
 
         bench.Report.Note($"{name}: posts, group commit of raw inserts", rate[Kind.Service], rate[Kind.Group], "1/s");
-        Console.WriteLine($"  each run: {string.Join("; ", results.Select(r => $"{r.Key} {string.Join(' ', r.Value.Select(v => v.PerSecond.ToString("0", CultureInfo.InvariantCulture)))}"))}");
+        foreach (var (kind, runs) in results)
+        {
+            Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"  {kind}: processor time a post: server {Middle(runs.Select(r => r.ServerMicros)):0} us, database {Middle(runs.Select(r => r.DatabaseMicros)):0} us"));
+        }
+
+        Console.WriteLine($"  each run: {string.Join("; ", results.Select(r => $"{r.Key} {string.Join(' ', r.Value.Select(v => v.Load.PerSecond.ToString("0", CultureInfo.InvariantCulture)))}"))}");
     }
 
     /// <summary>One run against the service alone, for the figures that need its load.</summary>
-    public static Task<LoadResult> LoadServiceAsync(Bench bench, int connections, int posts) => RunOnceAsync(bench, Kind.Service, connections, posts);
+    public static async Task<LoadResult> LoadServiceAsync(Bench bench, int connections, int posts) => (await RunOnceAsync(bench, Kind.Service, connections, posts)).Load;
 
     private static double Middle(IEnumerable<double> values)
     {
@@ -54,7 +61,7 @@ internal static class SinglePostFigure
         return sorted[sorted.Length / 2];
     }
 
-    private static async Task<LoadResult> RunOnceAsync(Bench bench, Kind kind, int connections, int posts)
+    private static async Task<Measured> RunOnceAsync(Bench bench, Kind kind, int connections, int posts)
     {
         // The same bytes whichever server gets them; the service is sent other facts each time, for it stores a fact once.
         var facts = await bench.PrepareAsync(connections, posts);
@@ -65,6 +72,9 @@ internal static class SinglePostFigure
             _ => (bench.Bare.At, "/group"),
         };
         var requests = facts.Select(c => c.Select(f => Requests.Post(path, bench.Key, f.Id, f.Json)).ToArray()).ToArray();
-        return await LoadRun.RunAsync(at, requests);
+        var child = kind == Kind.Service ? bench.Service : bench.Bare;
+        var (server, database) = (child.ProcessorTime(), bench.DatabaseProcessorTime());
+        var load = await LoadRun.RunAsync(at, requests);
+        return new(load, (child.ProcessorTime() - server).TotalMicroseconds / load.Posts, (bench.DatabaseProcessorTime() - database).TotalMicroseconds / load.Posts);
     }
 }
