@@ -28,6 +28,9 @@ internal sealed partial class Bench : IAsyncDisposable
 
     public string Machine { get; }
 
+    /// <summary>Whether the servers have been under load long enough to measure them.</summary>
+    public bool IsWarm { get; set; }
+
     public Report Report { get; }
 
     public FactMaker Facts { get; }

@@ -8,7 +8,12 @@ internal static class FiguresCommand
         ("single-1", b => SinglePostFigure.RunAsync(b, 1)),
         ("single-32", b => SinglePostFigure.RunAsync(b, 32)),
         ("single-256", b => SinglePostFigure.RunAsync(b, 256)),
+        ("batch", BatchFigure.RunAsync),
         ("memory", MemoryFigure.RunAsync),
+        ("readiness", ReadinessFigure.RunAsync),
+        ("lag", YieldFigure.LagAsync),
+        ("scope", ScopeFigure.RunAsync),
+        ("yield", YieldFigure.RunAsync),
     ];
 
     public static int Explain()
