@@ -16,8 +16,8 @@ internal static class EventAppender
 
     private sealed record StreamVersion(string Stream, int Before, int After);
 
-    /// <summary>Adds the statements; <paramref name="checks"/> gets, for each that must hit, the number of rows that it must.</summary>
-    public static void Add(NpgsqlBatch batch, IReadOnlyList<Append> appends, DateTimeOffset now, IDictionary<int, int> checks)
+    /// <summary>Adds the statements. They fail the transaction when a stream isn't at the version that was read.</summary>
+    public static void Add(NpgsqlBatch batch, IReadOnlyList<Append> appends, DateTimeOffset now)
     {
         var streams = appends
             .GroupBy(a => a.Stream, StringComparer.Ordinal)
@@ -27,17 +27,17 @@ internal static class EventAppender
         var opened = streams.Where(s => s.Before == 0).ToArray();
         if (opened.Length > 0)
         {
-            checks[batch.BatchCommands.Count] = opened.Length;
-            batch.BatchCommands.Add(Versions(opened, now).Statement(
-                "insert into events.mt_streams (id, version, timestamp, created) select id, after, at, at from {rows} on conflict (id) do nothing"));
+            batch.BatchCommands.Add(Versions(opened, now).Checked(
+                "insert into events.mt_streams (id, version, timestamp, created) select id, after, at, at from {rows} on conflict (id) do nothing",
+                StoredRequirement.Stream));
         }
 
         var grown = streams.Where(s => s.Before > 0).ToArray();
         if (grown.Length > 0)
         {
-            checks[batch.BatchCommands.Count] = grown.Length;
-            batch.BatchCommands.Add(Versions(grown, now).Statement(
-                "update events.mt_streams s set version = r.after, timestamp = r.at from {rows} where s.id = r.id and s.version = r.before"));
+            batch.BatchCommands.Add(Versions(grown, now).Checked(
+                "update events.mt_streams s set version = r.after, timestamp = r.at from {rows} where s.id = r.id and s.version = r.before",
+                StoredRequirement.Stream));
         }
 
         batch.BatchCommands.Add(new Unnest<Append>(appends)

@@ -15,6 +15,9 @@ namespace Traceability.Service.Ingest;
 /// </remarks>
 internal sealed partial class GroupCommitter : BackgroundService, IIngest
 {
+    // After a repeat or a change of definitions others like it tend to follow: a sender sends a whole batch again.
+    private const int CarefulGroups = 20;
+
     private static readonly TimeSpan RetryAfter = TimeSpan.FromSeconds(2);
     private readonly NpgsqlDataSource _database;
     private readonly TimeProvider _clock;
@@ -24,6 +27,7 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
     private readonly UnitCache _units;
     private readonly GroupPlanner _planner;
     private int _waiting;
+    private int _trust;
 
     public GroupCommitter(
         NpgsqlDataSource database, ReferenceCache references, TimeProvider clock, IOptions<IngestOptions> options, ILogger<GroupCommitter> logger)
@@ -40,6 +44,7 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
     /// <inheritdoc />
     public async Task<IngestAnswer> SubmitAsync(PostedFact fact, CancellationToken cancellation)
     {
+        cancellation.ThrowIfCancellationRequested();
         var pending = new PendingFact(fact);
         if (Interlocked.Increment(ref _waiting) > _options.QueueMax || !_queue.Writer.TryWrite(pending))
         {
@@ -47,8 +52,8 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
             return new IngestAnswer.Unavailable(RetryAfter, "Too many facts are waiting to be stored, or the service is stopping. Send again with the same id.");
         }
 
-        // The fact is on its way and may be stored whatever the sender does now, so waiting is all that can be given up.
-        return await pending.Answered.WaitAsync(cancellation);
+        // The fact is on its way and is stored whatever the sender does now; every fact that was queued is answered soon.
+        return await pending.Answered;
     }
 
     /// <inheritdoc />
@@ -131,6 +136,12 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
                 // The outcome of a commit that broke off is not known: the receipts tell at the next try.
                 LogRetry(_logger, tries, exception.Message);
                 ServiceTelemetry.GroupRetries.Add(1);
+                _trust = -CarefulGroups;
+                if (exception is StalePlanException { IsRepeat: true } or StalePlanException { IsClock: true })
+                {
+                    continue;
+                }
+
                 foreach (var stream in group.OfType<PendingFact>().Select(p => Domain.Facts.StreamNames.Of(p.Posted.Fact)).OfType<string>())
                 {
                     _units.Remove(stream);
@@ -147,14 +158,15 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
     private async Task TryStoreAsync(List<object> group)
     {
         await using var connection = await _database.OpenConnectionAsync();
-        var plan = await _planner.PlanAsync(connection, [.. group.OfType<PendingFact>()], [.. group.OfType<PendingRejudge>()], CancellationToken.None);
+        var plan = await _planner.PlanAsync(
+            connection, [.. group.OfType<PendingFact>()], [.. group.OfType<PendingRejudge>()], isTrusting: _trust >= 0, CancellationToken.None);
         if (!plan.IsEmpty)
         {
             try
             {
                 await GroupWriter.WriteAsync(connection, plan, CancellationToken.None);
             }
-            catch
+            catch (Exception exception) when (exception is not (StalePlanException { IsRepeat: true } or StalePlanException { IsClock: true }))
             {
                 foreach (var stream in plan.Units.Keys)
                 {
@@ -164,6 +176,9 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
                 throw;
             }
         }
+
+        // What this group changed itself is seen by looking, too.
+        _trust = plan.ChangedReferences.Any() ? Math.Min(_trust, -1) : Math.Min(_trust + 1, 0);
 
         foreach (var unit in plan.Units.Values)
         {

@@ -5,8 +5,16 @@ using Traceability.Service.Storage;
 
 namespace Traceability.Service.Ingest;
 
-/// <summary>Something was stored meanwhile that the plan did not see. Nothing was written: plan anew.</summary>
-internal sealed class StalePlanException() : Exception("The database changed while the group was planned.");
+/// <summary>Something was stored that the plan did not see. Nothing was written: plan anew.</summary>
+/// <param name="what">What did not hold: a <see cref="StoredRequirement"/>.</param>
+internal sealed class StalePlanException(string what) : Exception($"The database holds something that the plan did not see ({what}).")
+{
+    /// <summary>A fact was stored before; the units are as they were read.</summary>
+    public bool IsRepeat => what == StoredRequirement.Receipt;
+
+    /// <summary>Something that judgements look at changed; the units are as they were read.</summary>
+    public bool IsClock => what == StoredRequirement.Clock;
+}
 
 /// <summary>Stores a plan in one transaction: events, receipts, the units' rows and what follows from them, or nothing.</summary>
 internal static class GroupWriter
@@ -16,35 +24,46 @@ internal static class GroupWriter
     private const long ReferenceLockKey = 7_270_002;
 
     /// <summary>Writes and commits; throws <see cref="StalePlanException"/> when the plan no longer fits.</summary>
+    /// <remarks>
+    /// One round trip: statements that are sent together are one transaction, which ends with the last of them. So whatever must
+    /// hold is required by the statements themselves. Each sees what others committed before it began, as READ COMMITTED has it:
+    /// the clock is read after the lock is held.
+    /// </remarks>
     public static async Task WriteAsync(NpgsqlConnection connection, GroupPlan plan, CancellationToken cancellation)
     {
-        await using var transaction = await connection.BeginTransactionAsync(cancellation);
-        await using var batch = new NpgsqlBatch(connection, transaction);
-        var checks = new Dictionary<int, int>();
+        await using var batch = new NpgsqlBatch(connection);
         var references = plan.ChangedReferences.ToArray();
         batch.BatchCommands.Add(new($"select pg_advisory_xact_lock{(references.Length == 0 ? "_shared" : string.Empty)}({ReferenceLockKey.ToString(CultureInfo.InvariantCulture)})"));
-        var clockCommand = batch.BatchCommands.Count;
-        batch.BatchCommands.Add(new("select seq from traceability.reference_clock"));
+        batch.BatchCommands.Add(new($"select traceability.require((select seq from traceability.reference_clock) = $1, '{StoredRequirement.Clock}')")
+        {
+            Parameters = { new() { Value = plan.ReferenceSeq, NpgsqlDbType = NpgsqlTypes.NpgsqlDbType.Bigint } },
+        });
         if (plan.Appends.Count > 0)
         {
-            EventAppender.Add(batch, plan.Appends, plan.RecordedAt, checks);
-            AddReceipts(batch, plan, checks);
+            // First, so that a repeat is told as such and not as a stream that has moved on.
+            AddReceipts(batch, plan);
+            EventAppender.Add(batch, plan.Appends, plan.RecordedAt);
         }
 
-        UnitRowWriter.Add(batch, [.. plan.Judged], checks);
+        UnitRowWriter.Add(batch, [.. plan.Judged]);
         if (references.Length > 0)
         {
             ReferenceChanges.Add(batch, references, plan);
         }
 
         RejudgeRequests.Add(batch, plan);
-        await ExecuteAsync(batch, plan.ReferenceSeq, clockCommand, checks, cancellation);
-        await transaction.CommitAsync(cancellation);
+        try
+        {
+            await batch.ExecuteNonQueryAsync(cancellation);
+        }
+        catch (PostgresException exception) when (exception.SqlState == StoredRequirement.SqlState)
+        {
+            throw new StalePlanException(exception.MessageText);
+        }
     }
 
-    private static void AddReceipts(NpgsqlBatch batch, GroupPlan plan, Dictionary<int, int> checks)
+    private static void AddReceipts(NpgsqlBatch batch, GroupPlan plan)
     {
-        checks[batch.BatchCommands.Count] = plan.Appends.Count;
         batch.BatchCommands.Add(new Unnest<Append>(plan.Appends)
             .Uuid("fact_id", a => a.Posted.Id)
             .Bytes("content_hash", a => a.Posted.ContentHash)
@@ -52,39 +71,7 @@ internal static class GroupWriter
             .Integer("version", a => a.Version)
             .Time("recorded_at", _ => plan.RecordedAt)
             .Json("answer", a => a.Findings)
-            .InsertInto("traceability.receipt", "on conflict (fact_id) do nothing"));
-    }
-
-    private static async Task ExecuteAsync(
-        NpgsqlBatch batch, long seq, int clockCommand, Dictionary<int, int> checks, CancellationToken cancellation)
-    {
-        await using (var reader = await batch.ExecuteReaderAsync(cancellation))
-        {
-            // Statements that return no rows give no result set: the lock's and the clock's are the only two.
-            for (var result = 0; result < clockCommand; result++)
-            {
-                await reader.NextResultAsync(cancellation);
-            }
-
-            await reader.ReadAsync(cancellation);
-            if (reader.GetInt64(0) != seq)
-            {
-                throw new StalePlanException();
-            }
-
-            while (await reader.NextResultAsync(cancellation))
-            {
-                // Reads to the end, so that every statement has run.
-            }
-        }
-
-        foreach (var (command, rows) in checks)
-        {
-            if (batch.BatchCommands[command].RecordsAffected != rows)
-            {
-                throw new StalePlanException();
-            }
-        }
+            .CheckedInsertInto("traceability.receipt", "on conflict (fact_id) do nothing", StoredRequirement.Receipt));
     }
 }
 

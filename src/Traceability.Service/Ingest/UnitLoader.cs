@@ -33,9 +33,9 @@ internal static class UnitLoader
 
         var facts = await EventReader.LoadAsync(connection, streams, cancellation);
         var known = streams.Where(facts.ContainsKey).Select(KeyOf).ToArray();
-        var rows = known.ToDictionary(k => k, _ => NoRows(), StringComparer.Ordinal);
+        var rows = known.ToDictionary(k => k, _ => Enumerable.Range(0, UnitRows.TableCount).Select(_ => new List<long>()).ToArray(), StringComparer.Ordinal);
         var judgements = new Dictionary<string, long>(StringComparer.Ordinal);
-        var dependencies = known.ToDictionary(k => k, _ => ImmutableHashSet.CreateBuilder<string>(StringComparer.Ordinal), StringComparer.Ordinal);
+        var dependencies = known.ToDictionary(k => k, _ => new HashSet<string>(StringComparer.Ordinal), StringComparer.Ordinal);
         if (known.Length > 0)
         {
             await using var batch = new NpgsqlBatch(connection);
@@ -66,8 +66,8 @@ internal static class UnitLoader
             var key = KeyOf(s);
             var unit = UnitKey.Parse(key);
             return facts.TryGetValue(s, out var found)
-                ? new UnitState(ProductUnit.Of(unit, found), judgements.GetValueOrDefault(key), rows[key], dependencies[key].ToImmutable())
-                : new UnitState(ProductUnit.Unknown(unit), 0, NoRows(), ImmutableHashSet.Create<string>(StringComparer.Ordinal));
+                ? new UnitState(ProductUnit.Of(unit, found), judgements.GetValueOrDefault(key), [.. rows[key].Select(r => r.ToArray())], dependencies[key])
+                : new UnitState(ProductUnit.Unknown(unit), 0, NoRows(), new HashSet<string>(StringComparer.Ordinal));
         })];
     }
 
@@ -106,7 +106,7 @@ internal static class UnitLoader
 
     private static string KeyOf(string stream) => stream[StreamNames.UnitPrefix.Length..];
 
-    private static ImmutableArray<HashSet<long>> NoRows() => [.. Enumerable.Range(0, UnitRows.TableCount).Select(_ => new HashSet<long>())];
+    private static ImmutableArray<long[]> NoRows() => [.. Enumerable.Range(0, UnitRows.TableCount).Select(_ => Array.Empty<long>())];
 
     private static NpgsqlBatchCommand ByUnit(string sql, string[] units) =>
         new(sql) { Parameters = { new() { Value = units, NpgsqlDbType = NpgsqlDbType.Array | NpgsqlDbType.Text } } };

@@ -21,7 +21,7 @@ internal static class UnitRowWriter
 
     private sealed record Owned<T>(UnitDraft Owner, Row<T> Row)
     {
-        public string Unit { get; } = Owner.Unit.Key.ToString();
+        public string Unit => Owner.Name;
 
         public string Item => Owner.Unit.Key.Item.Value;
 
@@ -30,15 +30,15 @@ internal static class UnitRowWriter
         public T Value => Row.Value;
     }
 
-    /// <summary>Adds the statements; <paramref name="checks"/> gets, for each that must hit, the number of rows that it must.</summary>
-    public static void Add(NpgsqlBatch batch, IReadOnlyList<UnitDraft> units, IDictionary<int, int> checks)
+    /// <summary>Adds the statements. They fail the transaction when a unit's rows aren't those that were read.</summary>
+    public static void Add(NpgsqlBatch batch, IReadOnlyList<UnitDraft> units)
     {
         if (units.Count == 0)
         {
             return;
         }
 
-        AddUnits(batch, units, checks);
+        AddUnits(batch, units);
         AddDependencies(batch, units);
         AddDeletes(batch, units);
         AddStepResults(batch, units);
@@ -50,11 +50,10 @@ internal static class UnitRowWriter
         AddInstallations(batch, units);
     }
 
-    private static void AddUnits(NpgsqlBatch batch, IReadOnlyList<UnitDraft> units, IDictionary<int, int> checks)
+    private static void AddUnits(NpgsqlBatch batch, IReadOnlyList<UnitDraft> units)
     {
-        checks[batch.BatchCommands.Count] = units.Count;
         batch.BatchCommands.Add(new Unnest<UnitDraft>(units)
-            .Text("unit", u => u.Unit.Key.ToString())
+            .Text("unit", u => u.Name)
             .Text("item", u => u.Unit.Key.Item.Value)
             .Text("serial", u => u.Unit.Key.Serial.Value)
             .Text("variant", u => Status(u).Variant?.Value)
@@ -69,7 +68,7 @@ internal static class UnitRowWriter
             .Boolean("has_unreadable", u => Status(u).HasUnreadable)
             .Integer("version", u => u.Unit.Version)
             .Bigint("judgement", u => u.Stored.Judgement + 1)
-            .InsertInto(
+            .CheckedInsertInto(
                 "traceability.unit as u",
                 """
                 on conflict (unit) do update set
@@ -77,14 +76,15 @@ internal static class UnitRowWriter
                   place = excluded.place, step = excluded.step, since = excluded.since, consignee = excluded.consignee,
                   ended_at = excluded.ended_at, has_unreadable = excluded.has_unreadable, version = excluded.version, judgement = excluded.judgement
                 where u.judgement = excluded.judgement - 1
-                """));
+                """,
+                StoredRequirement.Unit));
     }
 
     private static UnitStatus Status(UnitDraft unit) => unit.Rows!.Judgement.Status;
 
     private static void AddDependencies(NpgsqlBatch batch, IReadOnlyList<UnitDraft> units)
     {
-        var added = units.SelectMany(u => u.Dependencies.Where(d => !u.Stored.Dependencies.Contains(d)).Select(d => (Subject: d, Unit: u.Unit.Key.ToString()))).ToArray();
+        var added = units.SelectMany(u => u.NewDependencies.Select(d => (Subject: d, Unit: u.Name))).ToArray();
         if (added.Length > 0)
         {
             batch.BatchCommands.Add(new Unnest<(string Subject, string Unit)>(added)
@@ -112,11 +112,12 @@ internal static class UnitRowWriter
             List<(string Unit, long Id)> gone = [];
             foreach (var unit in units)
             {
-                var stored = unit.Stored.Rows[(int)table];
-                if (stored.Count > 0)
+                foreach (var id in unit.Stored.Rows[(int)table])
                 {
-                    var kept = unit.Rows!.Ids(table).ToHashSet();
-                    gone.AddRange(stored.Where(id => !kept.Contains(id)).Select(id => (unit.Unit.Key.ToString(), id)));
+                    if (!unit.Rows!.Has(table, id))
+                    {
+                        gone.Add((unit.Name, id));
+                    }
                 }
             }
 
@@ -257,7 +258,7 @@ internal static class UnitRowWriter
             var stored = unit.Stored.Rows[(int)table];
             foreach (var row in rowsOf(unit.Rows!))
             {
-                if (!stored.Contains(row.Id))
+                if (!stored.AsSpan().Contains(row.Id))
                 {
                     added.Add(new(unit, row));
                 }

@@ -67,34 +67,90 @@ internal sealed class UnitRows
         };
     }
 
+    /// <summary>The identities of the rows, by <see cref="UnitTable"/>.</summary>
+    public ImmutableArray<long[]> Ids() =>
+    [
+        IdsOf(StepResults), IdsOf(UnitResults), IdsOf(Findings), IdsOf(OpenIntervals), IdsOf(Usages), IdsOf(Gaps), IdsOf(Installations),
+    ];
+
     /// <summary>The identities of the rows of one table.</summary>
-    public IEnumerable<long> Ids(UnitTable table) => table switch
+    public long[] Ids(UnitTable table) => table switch
     {
-        UnitTable.StepResult => StepResults.Select(r => r.Id),
-        UnitTable.UnitResult => UnitResults.Select(r => r.Id),
-        UnitTable.Finding => Findings.Select(r => r.Id),
-        UnitTable.OpenInterval => OpenIntervals.Select(r => r.Id),
-        UnitTable.MaterialUsage => Usages.Select(r => r.Id),
-        UnitTable.TraceGap => Gaps.Select(r => r.Id),
-        UnitTable.Installation => Installations.Select(r => r.Id),
+        UnitTable.StepResult => IdsOf(StepResults),
+        UnitTable.UnitResult => IdsOf(UnitResults),
+        UnitTable.Finding => IdsOf(Findings),
+        UnitTable.OpenInterval => IdsOf(OpenIntervals),
+        UnitTable.MaterialUsage => IdsOf(Usages),
+        UnitTable.TraceGap => IdsOf(Gaps),
+        UnitTable.Installation => IdsOf(Installations),
         _ => throw new ArgumentOutOfRangeException(nameof(table)),
     };
 
-    // Two rows that say the same are one row: the table's key would refuse the second.
+    /// <summary>Whether a table has a row of this identity.</summary>
+    public bool Has(UnitTable table, long id) => table switch
+    {
+        UnitTable.StepResult => Has(StepResults, id),
+        UnitTable.UnitResult => Has(UnitResults, id),
+        UnitTable.Finding => Has(Findings, id),
+        UnitTable.OpenInterval => Has(OpenIntervals, id),
+        UnitTable.MaterialUsage => Has(Usages, id),
+        UnitTable.TraceGap => Has(Gaps, id),
+        UnitTable.Installation => Has(Installations, id),
+        _ => throw new ArgumentOutOfRangeException(nameof(table)),
+    };
+
+    private static long[] IdsOf<T>(ImmutableArray<Row<T>> rows)
+    {
+        if (rows.IsEmpty)
+        {
+            return [];
+        }
+
+        var ids = new long[rows.Length];
+        for (var i = 0; i < ids.Length; i++)
+        {
+            ids[i] = rows[i].Id;
+        }
+
+        return ids;
+    }
+
+    private static bool Has<T>(ImmutableArray<Row<T>> rows, long id)
+    {
+        foreach (var row in rows)
+        {
+            if (row.Id == id)
+            {
+                return true;
+            }
+        }
+
+        return false;
+    }
+
+    // Two rows that say the same are one row: the table's key would refuse the second. Few rows, so a search in line is the
+    // fastest; many, and it would grow with their square.
     private static ImmutableArray<Row<T>> Rows<T>(ImmutableArray<T> values, Func<T, long> hash)
     {
+        if (values.IsEmpty)
+        {
+            return [];
+        }
+
         var rows = ImmutableArray.CreateBuilder<Row<T>>(values.Length);
-        var seen = new HashSet<long>(values.Length);
+        var ids = new long[values.Length];
+        var seen = values.Length > 200 ? new HashSet<long>(values.Length) : null;
         foreach (var value in values)
         {
             var id = hash(value);
-            if (seen.Add(id))
+            if (seen?.Add(id) ?? !ids.AsSpan(0, rows.Count).Contains(id))
             {
+                ids[rows.Count] = id;
                 rows.Add(new(id, value));
             }
         }
 
-        return rows.ToImmutable();
+        return rows.DrainToImmutable();
     }
 
     private static long HashOf(StepResult s, UnitStatus status)

@@ -9,8 +9,8 @@ namespace Traceability.Service.Ingest;
 /// <param name="Unit">The facts.</param>
 /// <param name="Judgement">How many judgements were stored; the next writer must find this number.</param>
 /// <param name="Rows">The identities of the stored rows, by <see cref="UnitTable"/>.</param>
-/// <param name="Dependencies">The stored dependencies.</param>
-internal sealed record UnitState(ProductUnit Unit, long Judgement, ImmutableArray<HashSet<long>> Rows, ImmutableHashSet<string> Dependencies)
+/// <param name="Dependencies">The stored dependencies; not to be changed.</param>
+internal sealed record UnitState(ProductUnit Unit, long Judgement, ImmutableArray<long[]> Rows, HashSet<string> Dependencies)
 {
     /// <summary>The unit's stream.</summary>
     public string Stream => StreamNames.Of(Unit.Key);
@@ -19,10 +19,13 @@ internal sealed record UnitState(ProductUnit Unit, long Judgement, ImmutableArra
 /// <summary>A unit while a group of facts is put together.</summary>
 internal sealed class UnitDraft(UnitState stored)
 {
-    private readonly HashSet<string> _dependencies = [.. stored.Dependencies];
+    private List<string>? _added;
 
     /// <summary>As the database holds it.</summary>
     public UnitState Stored { get; } = stored;
+
+    /// <summary>The unit's name: item/serial.</summary>
+    public string Name { get; } = stored.Unit.Key.ToString();
 
     /// <summary>With the facts of the group.</summary>
     public ProductUnit Unit { get; private set; } = stored.Unit;
@@ -33,11 +36,11 @@ internal sealed class UnitDraft(UnitState stored)
     /// <summary>How many facts the group adds.</summary>
     public int Added => Unit.Version - Stored.Unit.Version;
 
-    /// <summary>The streams that its judgement looks at and that are watched for changes.</summary>
-    public IReadOnlySet<string> Dependencies => _dependencies;
+    /// <summary>The streams that its judgement looks at and that are watched for changes, as far as the group adds them.</summary>
+    public IReadOnlyList<string> NewDependencies => _added ?? [];
 
     /// <summary>The units that its facts name as components.</summary>
-    public IEnumerable<UnitKey> Components => _dependencies
+    public IEnumerable<UnitKey> Components => Stored.Dependencies.Concat(NewDependencies)
         .Where(d => d.StartsWith(StreamNames.UnitPrefix, StringComparison.Ordinal))
         .Select(d => UnitKey.Parse(d[StreamNames.UnitPrefix.Length..]));
 
@@ -45,15 +48,23 @@ internal sealed class UnitDraft(UnitState stored)
     public void Add(RecordedFact fact)
     {
         Unit = Unit.With(fact);
-        Watch(_dependencies, fact.Fact);
+        var names = new HashSet<string>(StringComparer.Ordinal);
+        Dependencies.Add(names, fact.Fact);
+        foreach (var name in names)
+        {
+            if (IsWatched(name) && !Stored.Dependencies.Contains(name) && _added?.Contains(name, StringComparer.Ordinal) != true)
+            {
+                (_added ??= []).Add(name);
+            }
+        }
     }
 
     /// <summary>Judges the unit and gives the findings that were not there before.</summary>
     public ImmutableArray<Finding> Judge(IReferences references)
     {
-        var before = Rows is null ? Stored.Rows[(int)UnitTable.Finding] : [.. Rows.Ids(UnitTable.Finding)];
+        var before = Rows is null ? Stored.Rows[(int)UnitTable.Finding] : Rows.Ids(UnitTable.Finding);
         Take(Domain.Judging.Judge.Unit(Unit, references));
-        return [.. Rows!.Findings.Where(r => !before.Contains(r.Id)).Select(r => r.Value)];
+        return [.. Rows!.Findings.Where(r => !before.AsSpan().Contains(r.Id)).Select(r => r.Value)];
     }
 
     /// <summary>Takes a judgement as the unit's last one.</summary>
@@ -63,17 +74,10 @@ internal sealed class UnitDraft(UnitState stored)
     public UnitState AsStored() => new(
         Unit,
         Stored.Judgement + 1,
-        Rows is null ? Stored.Rows : [.. Enumerable.Range(0, UnitRows.TableCount).Select(t => Rows.Ids((UnitTable)t).ToHashSet())],
-        [.. _dependencies]);
+        Rows?.Ids() ?? Stored.Rows,
+        _added is null ? Stored.Dependencies : new(Stored.Dependencies.Concat(_added), StringComparer.Ordinal));
 
     // Items, routings, stations, sites and defects change too rarely to be worth a row for each unit that looks at them.
-    private static void Watch(HashSet<string> dependencies, Fact fact)
-    {
-        var names = new HashSet<string>(StringComparer.Ordinal);
-        Domain.Judging.Dependencies.Add(names, fact);
-        dependencies.UnionWith(names.Where(IsWatched));
-    }
-
     private static bool IsWatched(string stream) =>
         stream.StartsWith(StreamNames.UnitPrefix, StringComparison.Ordinal)
         || stream.StartsWith("lot/", StringComparison.Ordinal)

@@ -16,6 +16,9 @@ internal static class Database
             ApplicationName = "traceability",
             IncludeErrorDetail = true,
 
+            // No statement here leaves anything behind in its session; the reset costs seven statements at each use.
+            NoResetOnClose = true,
+
             // An idle transaction would hold back everything that waits for it; the estimates of a just-in-time compiler are
             // wrong for the short queries here.
             Options = "-c jit=off -c idle_in_transaction_session_timeout=60000 -c timezone=UTC",

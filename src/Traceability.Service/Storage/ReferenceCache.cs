@@ -20,6 +20,9 @@ internal sealed class ReferenceCache(StorageLimits limits) : IDisposable
     /// <summary>What is held, as of one value of the reference clock. A name in Known that References lacks does not exist.</summary>
     internal sealed record Snapshot(long Seq, References References, ImmutableHashSet<string> Known);
 
+    /// <summary>The reference clock that the cache has seen last; 0 when it holds nothing.</summary>
+    public long LastSeq => Volatile.Read(ref _current).Seq;
+
     /// <summary>A snapshot that is current in the connection's view of the database and knows all these streams.</summary>
     public async Task<Snapshot> GetAsync(NpgsqlConnection connection, long seq, IReadOnlyCollection<string> streams, CancellationToken cancellation)
     {

@@ -1,0 +1,74 @@
+using System.Net;
+using System.Net.Sockets;
+using System.Text;
+
+namespace Traceability.Benchmarks.Load;
+
+/// <summary>One HTTP/1.1 connection that sends requests made beforehand and reads no more of an answer than it must.</summary>
+/// <remarks>So that the client costs little, and the same for every server.</remarks>
+internal sealed class RawConnection : IDisposable
+{
+    private readonly Socket _socket = new(SocketType.Stream, ProtocolType.Tcp) { NoDelay = true };
+    private byte[] _buffer = new byte[32 * 1024];
+    private int _length;
+
+    /// <summary>The last answer, head and body.</summary>
+    public string LastAnswer => Encoding.UTF8.GetString(_buffer, 0, _length);
+
+    public static async Task<RawConnection> OpenAsync(IPEndPoint at)
+    {
+        var connection = new RawConnection();
+        await connection._socket.ConnectAsync(at);
+        return connection;
+    }
+
+    /// <summary>Sends a request, reads the answer whole, and gives its status.</summary>
+    public async ValueTask<int> SendAsync(ReadOnlyMemory<byte> request)
+    {
+        for (var sent = 0; sent < request.Length;)
+        {
+            sent += await _socket.SendAsync(request[sent..], SocketFlags.None);
+        }
+
+        _length = 0;
+        while (true)
+        {
+            if (_length == _buffer.Length)
+            {
+                Array.Resize(ref _buffer, _buffer.Length * 2);
+            }
+
+            var read = await _socket.ReceiveAsync(_buffer.AsMemory(_length), SocketFlags.None);
+            if (read == 0)
+            {
+                throw new IOException("The server closed the connection.");
+            }
+
+            _length += read;
+            if (IsWhole(_buffer.AsSpan(0, _length)))
+            {
+                return ((_buffer[9] - '0') * 100) + ((_buffer[10] - '0') * 10) + (_buffer[11] - '0');
+            }
+        }
+    }
+
+    public void Dispose() => _socket.Dispose();
+
+    private static bool IsWhole(ReadOnlySpan<byte> answer)
+    {
+        var head = answer.IndexOf("\r\n\r\n"u8);
+        if (head < 0)
+        {
+            return false;
+        }
+
+        var at = answer[..head].IndexOf("Content-Length: "u8);
+        if (at >= 0)
+        {
+            _ = System.Buffers.Text.Utf8Parser.TryParse(answer[(at + 16)..], out int length, out _);
+            return answer.Length >= head + 4 + length;
+        }
+
+        return answer.EndsWith("0\r\n\r\n"u8);
+    }
+}
