@@ -1,3 +1,4 @@
+using System.Runtime.CompilerServices;
 using MathNet.Numerics.Distributions;
 
 namespace Traceability.Domain.Statistics;
@@ -5,6 +6,9 @@ namespace Traceability.Domain.Statistics;
 /// <summary>The exact confidence interval for the mean of a count.</summary>
 public static class PoissonInterval
 {
+    // A quantile takes some microseconds and an answer has hundreds of them, mostly of small counts, so those are kept.
+    private static readonly StrongBox<ConfidenceInterval>?[] Kept = new StrongBox<ConfidenceInterval>?[2048];
+
     /// <summary>The exact (Garwood) interval for the mean of a Poisson variable that was seen as <paramref name="count"/>.</summary>
     /// <param name="count">The count seen; 0 or more.</param>
     /// <param name="confidence">Two-sided confidence; 0.95 unless told.</param>
@@ -17,6 +21,23 @@ public static class PoissonInterval
     {
         ArgumentOutOfRangeException.ThrowIfNegative(count);
         ConfidenceInterval.RequireConfidence(confidence);
+        if (count >= Kept.Length || !confidence.Equals(ConfidenceInterval.DefaultConfidence))
+        {
+            return Compute(count, confidence);
+        }
+
+        if (Volatile.Read(ref Kept[count]) is { } kept)
+        {
+            return kept.Value;
+        }
+
+        var computed = Compute(count, confidence);
+        Volatile.Write(ref Kept[count], new(computed));
+        return computed;
+    }
+
+    private static ConfidenceInterval Compute(long count, double confidence)
+    {
         var tail = (1 - confidence) / 2;
         return new ConfidenceInterval(count == 0 ? 0 : Gamma.InvCDF(count, 1, tail), Gamma.InvCDF(count + 1.0, 1, 1 - tail));
     }

@@ -126,6 +126,20 @@ public sealed class YieldTests
         Assert.Equal(0.183663518722484, shown.Upper!.Value, 12);
     }
 
+    // Counted by hand: two attempts of five were reworks; three defects in five attempts. ISO 13053-1 counts units where
+    // DefectsPerAttempt counts attempts, so there is no published figure to compare with.
+    [Fact]
+    public void Cells_of_attempts_have_their_own_ratios()
+    {
+        var cell = new YieldCounter { Attempts = 5, Reworks = 2, Retests = 3, Defects = 3 };
+
+        Assert.Equal(new Proportion(2, 5), cell.ReworkedAttempts);
+        Assert.Equal(0.6, cell.DefectsPerAttempt.Estimate);
+        Assert.False(cell.FirstPassYield.IsDefined);
+        Assert.Null(YieldCounter.Zero.ReworkedAttempts.Estimate);
+        Assert.Null(YieldCounter.Zero.DefectsPerAttempt.Estimate);
+    }
+
     [Fact]
     public void Counters_that_cannot_be_a_total_say_so_and_give_no_ratio()
     {
