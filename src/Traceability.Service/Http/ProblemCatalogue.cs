@@ -28,17 +28,12 @@ internal static class ProblemCatalogue
     {
         using var stream = Assembly.GetExecutingAssembly().GetManifestResourceStream("problems.json")
             ?? throw new InvalidOperationException("problems.json is not built into the service.");
-        var file = JsonSerializer.Deserialize<ProblemFile>(stream, JsonSerializerOptions.Web)!;
-        return file.Problems.ToImmutableDictionary(p => p.Code, StringComparer.Ordinal);
+        return JsonSerializer.Deserialize<ProblemMeaning[]>(stream, JsonSerializerOptions.Web)!.ToImmutableDictionary(p => p.Code, StringComparer.Ordinal);
     }
-
-    private sealed record ProblemFile(IReadOnlyList<ProblemMeaning> Problems);
 }
 
 /// <summary>What a kind of problem means.</summary>
 /// <param name="Code">Stable code to branch on.</param>
-/// <param name="Type">The type of the problem documents.</param>
-/// <param name="Statuses">The HTTP statuses that it comes with; in a batch, those of its lines.</param>
 /// <param name="Meaning">What is wrong.</param>
-/// <param name="Remedy">What to do.</param>
-internal sealed record ProblemMeaning(string Code, string Type, IReadOnlyList<int> Statuses, string Meaning, string Remedy);
+/// <param name="WhatToDo">What to do.</param>
+internal sealed record ProblemMeaning(string Code, string Meaning, string WhatToDo);

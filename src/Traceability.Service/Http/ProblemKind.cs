@@ -1,5 +1,3 @@
-using Traceability.Contracts;
-
 namespace Traceability.Service.Http;
 
 /// <summary>A kind of problem that the service itself answers with, whatever the feature.</summary>
@@ -8,31 +6,31 @@ namespace Traceability.Service.Http;
 /// <param name="Title">What the kind means, the same each time.</param>
 internal sealed record ProblemKind(string Code, int Status, string Title)
 {
-    public static readonly ProblemKind RequestMalformed = new(ProblemCodes.RequestMalformed, StatusCodes.Status400BadRequest, "The request can't be read.");
+    public static readonly ProblemKind RequestMalformed = new("request-malformed", StatusCodes.Status400BadRequest, "The request can't be read.");
 
-    public static readonly ProblemKind BodyMalformed = new(ProblemCodes.BodyMalformed, StatusCodes.Status400BadRequest, "The body can't be read.");
+    public static readonly ProblemKind BodyMalformed = new("body-malformed", StatusCodes.Status400BadRequest, "The body can't be read.");
 
-    public static readonly ProblemKind KeyMissing = new(ProblemCodes.KeyMissing, StatusCodes.Status401Unauthorized, "A key is needed.");
+    public static readonly ProblemKind KeyMissing = new("key-missing", StatusCodes.Status401Unauthorized, "A key is needed.");
 
-    public static readonly ProblemKind KeyUnknown = new(ProblemCodes.KeyUnknown, StatusCodes.Status401Unauthorized, "The key is not known or was revoked.");
+    public static readonly ProblemKind KeyUnknown = new("key-unknown", StatusCodes.Status401Unauthorized, "The key is not known or was revoked.");
 
-    public static readonly ProblemKind RoleNotAllowed = new(ProblemCodes.RoleNotAllowed, StatusCodes.Status403Forbidden, "The key's role does not allow this.");
+    public static readonly ProblemKind RoleNotAllowed = new("role-not-allowed", StatusCodes.Status403Forbidden, "The key's role does not allow this.");
 
-    public static readonly ProblemKind RouteUnknown = new(ProblemCodes.RouteUnknown, StatusCodes.Status404NotFound, "There is nothing at this address.");
+    public static readonly ProblemKind RouteUnknown = new("route-unknown", StatusCodes.Status404NotFound, "There is nothing at this address.");
 
-    public static readonly ProblemKind NotKnown = new(ProblemCodes.NotKnown, StatusCodes.Status404NotFound, "It is not known here.");
+    public static readonly ProblemKind NotKnown = new("not-known", StatusCodes.Status404NotFound, "It is not known here.");
 
-    public static readonly ProblemKind MethodNotAllowed = new(ProblemCodes.MethodNotAllowed, StatusCodes.Status405MethodNotAllowed, "The address does not take this method.");
+    public static readonly ProblemKind MethodNotAllowed = new("method-not-allowed", StatusCodes.Status405MethodNotAllowed, "The address does not take this method.");
 
-    public static readonly ProblemKind RequestTimeout = new(ProblemCodes.RequestTimeout, StatusCodes.Status408RequestTimeout, "The request came too slowly.");
+    public static readonly ProblemKind RequestTimeout = new("request-timeout", StatusCodes.Status408RequestTimeout, "The request came too slowly.");
 
-    public static readonly ProblemKind BodyTooLarge = new(ProblemCodes.BodyTooLarge, StatusCodes.Status413PayloadTooLarge, "The body is larger than this address takes.");
+    public static readonly ProblemKind BodyTooLarge = new("body-too-large", StatusCodes.Status413PayloadTooLarge, "The body is larger than this address takes.");
 
-    public static readonly ProblemKind MediaTypeUnsupported = new(ProblemCodes.MediaTypeUnsupported, StatusCodes.Status415UnsupportedMediaType, "The body's media type is not taken here.");
+    public static readonly ProblemKind MediaTypeUnsupported = new("media-type-unsupported", StatusCodes.Status415UnsupportedMediaType, "The body's media type is not taken here.");
 
-    public static readonly ProblemKind Unexpected = new(ProblemCodes.Unexpected, StatusCodes.Status500InternalServerError, "The service met something that it was not made for.");
+    public static readonly ProblemKind Unexpected = new("unexpected", StatusCodes.Status500InternalServerError, "The service met something that it was not made for.");
 
-    public static readonly ProblemKind StoreUnavailable = new(ProblemCodes.StoreUnavailable, StatusCodes.Status503ServiceUnavailable, "The database can't be reached.");
+    public static readonly ProblemKind StoreUnavailable = new("store-unavailable", StatusCodes.Status503ServiceUnavailable, "The database can't be reached.");
 
     /// <summary>Every kind.</summary>
     public static ImmutableArray<ProblemKind> All { get; } =

@@ -29,6 +29,7 @@ public sealed class EndpointRoleMatrixTests(ServiceFixture fixture) : IClassFixt
         ["POST /api/facts"] = "-++++",
         ["POST /api/facts/batch"] = "-++++",
         ["GET /api/facts/{factId}"] = "-++++",
+        ["POST /api/master-data"] = "---++",
         ["GET /api/sites"] = "-++++",
         ["GET /api/stations"] = "-++++",
         ["GET /api/stations/{code}"] = "-++++",
