@@ -59,7 +59,7 @@ internal sealed class ReadingHost : IAsyncDisposable
         builder.Configuration.AddInMemoryCollection(new Dictionary<string, string?>(StringComparer.Ordinal) { ["Yield:FoldPause"] = "00:01:00" });
         builder.AddHttp();
         var services = builder.Services;
-        services.AddAuthorization(o => o.AddPolicy(Security.Policies.Read, p => p.RequireAssertion(_ => true)));
+        services.AddAuthorization(o => o.AddPolicy(Traceability.Service.Security.Policies.Read, p => p.RequireAssertion(_ => true)));
         services.AddSingleton<TimeProvider>(clock);
         services.AddSingleton(_ => Storage.Database.Open(database.ConnectionString, new()));
         services.AddSingleton<IDocumentStore>(s => DocumentStore.For(o => EventStore.Configure(o, s.GetRequiredService<NpgsqlDataSource>())));
