@@ -11,7 +11,8 @@ namespace Traceability.Service.Tests.MasterData;
 
 public sealed class MasterDataFileTests
 {
-    private const string Good = """
+    /// <summary>A file without errors.</summary>
+    internal const string Good = """
         # A tiny lamp: one bond, one test.
         asOf: 2026-01-05T08:00:00+01:00
         person: P-3
