@@ -60,6 +60,9 @@ internal sealed class GroupPlan
 
     public Dictionary<string, ReferenceDraft> References { get; } = new(StringComparer.Ordinal);
 
+    /// <summary>The version that each component's stream had when the judgements looked at it; 0 for none.</summary>
+    public Dictionary<string, int> ComponentVersions { get; } = new(StringComparer.Ordinal);
+
     /// <summary>Components whose place in a parent changes, with that parent.</summary>
     public HashSet<(UnitKey Component, UnitKey Parent)> Moved { get; } = [];
 

@@ -174,10 +174,15 @@ internal sealed class GroupPlanner(UnitCache units, ReferenceCache references, T
         NpgsqlConnection connection, GroupPlan plan, References known, UnitKey[] components, CancellationToken cancellation)
     {
         var cold = new List<string>();
+        var (installations, versions) = await UnitLoader.ComponentsAsync(connection, components, cancellation);
         foreach (var component in components)
         {
             var stream = StreamNames.Of(component);
-            if ((plan.Units.GetValueOrDefault(stream)?.Unit ?? units.Find(stream)?.Unit) is { } unit)
+            plan.ComponentVersions[stream] = versions.GetValueOrDefault(stream);
+
+            // What is held in memory may be behind what another instance has stored; a unit that the group writes to is checked when it is stored.
+            var cached = plan.Units.GetValueOrDefault(stream)?.Unit ?? units.Find(stream)?.Unit;
+            if (cached is { } unit && (unit.Version == versions.GetValueOrDefault(stream) || plan.Units.ContainsKey(stream)))
             {
                 known = known.With(stream, unit);
             }
@@ -192,7 +197,6 @@ internal sealed class GroupPlanner(UnitCache units, ReferenceCache references, T
             known = known.With(stream, References.Fold(stream, facts));
         }
 
-        var installations = await UnitLoader.InstallationsAsync(connection, components, cancellation);
         foreach (var component in components)
         {
             known = known.WithInstallations(component, [.. installations[component]]);

@@ -107,17 +107,41 @@ internal static class RejudgeRequests
                 .Statement("delete from traceability.rejudge q using {rows} where q.unit = r.unit and q.asked_at = r.asked_at"));
         }
 
+        AddNewlyNamed(batch, plan);
         var changed = plan.Appends.Select(a => a.Stream).Distinct(StringComparer.Ordinal).ToArray();
         Add(batch, plan, "select d.unit from traceability.dependency d where d.subject = any($1)", changed);
         AddMoved(batch, plan);
         Add(batch, plan, "select u.unit from traceability.unit u where u.item = any($1)", Names(plan, "routing/"));
         Add(batch, plan, "select m.unit from traceability.material_usage m where m.item = any($1)", Names(plan, "item/"));
-        Add(batch, plan, "select s.unit from traceability.step_result s where s.station = any($1)", Names(plan, "station/"));
         Add(batch, plan, "select f.unit from traceability.finding f where f.kind = 'defect-unknown' and f.rule = any($1)", Names(plan, "defect/"));
-        if (Names(plan, "site/").Length > 0)
+
+        // A site's time zone and a station's site move the day of every step and every decision made there, and no row says
+        // where a decision was made. Both are redefined once in years.
+        Add(batch, plan, "select u.unit from traceability.unit u where $1::text[] is not null", [.. Names(plan, "site/"), .. Names(plan, "station/")]);
+    }
+
+    // A unit names a component for the first time while another instance may be writing about that component, or naming it too.
+    // Holding the component's stream, one of the two sees what the other has written, and asks.
+    private static void AddNewlyNamed(NpgsqlBatch batch, GroupPlan plan)
+    {
+        var named = plan.Judged
+            .SelectMany(u => u.Dependencies.Where(d => d.StartsWith(StreamNames.UnitPrefix, StringComparison.Ordinal) && !u.Stored.Dependencies.Contains(d)).Select(d => (Unit: u.Unit.Key.ToString(), Subject: d)))
+            .ToArray();
+        if (named.Length > 0)
         {
-            // A site's time zone moves the day of every step done there. Sites are redefined once in years.
-            Add(batch, plan, "select u.unit from traceability.unit u where $1::text[] is not null", Names(plan, "site/"));
+            batch.BatchCommands.Add(new Unnest<(string Unit, string Subject)>(named)
+                .Text("unit", n => n.Unit)
+                .Text("subject", n => n.Subject)
+                .Bigint("version", n => plan.Units.GetValueOrDefault(n.Subject)?.Unit.Version ?? plan.ComponentVersions.GetValueOrDefault(n.Subject))
+                .Time("asked_at", _ => plan.RecordedAt)
+                .Statement(
+                    """
+                    with named as (select * from {rows}), held as (
+                      select s.id, s.version from events.mt_streams s where s.id in (select subject from named) order by s.id for no key update)
+                    insert into traceability.rejudge (unit, asked_at)
+                    select distinct n.unit, n.asked_at from named n join held h on h.id = n.subject where h.version <> n.version
+                    on conflict (unit) do update set asked_at = excluded.asked_at
+                    """));
         }
     }
 
@@ -133,7 +157,8 @@ internal static class RejudgeRequests
                 .Statement(
                     """
                     insert into traceability.rejudge (unit, asked_at)
-                    select distinct d.unit, r.asked_at from {rows} join traceability.dependency d on d.subject = r.subject and d.unit <> r.parent
+                    select distinct d.unit, r.asked_at from {rows} join traceability.dependency d on d.subject = r.subject
+                    where d.unit <> r.parent or exists (select 1 from traceability.dependency o where o.subject = r.subject and o.unit <> r.parent)
                     on conflict (unit) do update set asked_at = excluded.asked_at
                     """));
         }

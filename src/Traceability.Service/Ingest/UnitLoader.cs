@@ -104,6 +104,27 @@ internal static class UnitLoader
         return found.ToLookup(i => i.Component);
     }
 
+    /// <summary>Where these components were and are installed, and the versions of their streams; a stream that isn't there is left out.</summary>
+    public static async Task<(ILookup<UnitKey, Installation> Installations, Dictionary<string, int> Versions)> ComponentsAsync(
+        NpgsqlConnection connection, IReadOnlyCollection<UnitKey> components, CancellationToken cancellation)
+    {
+        // The versions first: what is read after them can only be newer, and then the stored version tells.
+        var versions = new Dictionary<string, int>(StringComparer.Ordinal);
+        await using (var command = new NpgsqlCommand("select id, version from events.mt_streams where id = any($1)", connection)
+        {
+            Parameters = { new() { Value = components.Select(StreamNames.Of).ToArray(), NpgsqlDbType = NpgsqlDbType.Array | NpgsqlDbType.Varchar } },
+        })
+        {
+            await using var reader = await command.ExecuteReaderAsync(cancellation);
+            while (await reader.ReadAsync(cancellation))
+            {
+                versions[reader.GetString(0)] = (int)reader.GetInt64(1);
+            }
+        }
+
+        return (await InstallationsAsync(connection, components, cancellation), versions);
+    }
+
     private static string KeyOf(string stream) => stream[StreamNames.UnitPrefix.Length..];
 
     private static ImmutableArray<long[]> NoRows() => [.. Enumerable.Range(0, UnitRows.TableCount).Select(_ => Array.Empty<long>())];
