@@ -125,7 +125,7 @@ internal static class RejudgeRequests
     private static void AddNewlyNamed(NpgsqlBatch batch, GroupPlan plan)
     {
         var named = plan.Judged
-            .SelectMany(u => u.Dependencies.Where(d => d.StartsWith(StreamNames.UnitPrefix, StringComparison.Ordinal) && !u.Stored.Dependencies.Contains(d)).Select(d => (Unit: u.Unit.Key.ToString(), Subject: d)))
+            .SelectMany(u => u.NewDependencies.Where(d => d.StartsWith(StreamNames.UnitPrefix, StringComparison.Ordinal)).Select(d => (Unit: u.Unit.Key.ToString(), Subject: d)))
             .ToArray();
         if (named.Length > 0)
         {
