@@ -1,7 +1,6 @@
 using System.Globalization;
 using System.Net.Http.Json;
 using System.Text.Json;
-using Npgsql;
 using Traceability.Contracts;
 using Traceability.Simulator.Plant;
 using Traceability.Simulator.Posting;

@@ -1,8 +1,6 @@
-using System.Globalization;
 using System.Text.Json;
 using Npgsql;
 using Traceability.Testing;
-using Xunit;
 
 namespace Traceability.Acceptance.Robustness;
 

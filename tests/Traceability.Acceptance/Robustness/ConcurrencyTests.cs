@@ -2,7 +2,6 @@ using System.Text.Json;
 using System.Text.Json.Nodes;
 using Traceability.Service;
 using Traceability.Testing;
-using Xunit;
 
 namespace Traceability.Acceptance.Robustness;
 

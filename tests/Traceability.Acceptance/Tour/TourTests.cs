@@ -53,7 +53,7 @@ public sealed partial class TourTests
     {
         using var shell = new Process
         {
-            StartInfo = new("bash", ["-euo", "pipefail", "-c", script]) { WorkingDirectory = folder, RedirectStandardOutput = true, RedirectStandardError = true },
+            StartInfo = new("bash", ["-euo", "pipefail", "-c", script]) { WorkingDirectory = folder, RedirectStandardOutput = true, RedirectStandardError = true, UseShellExecute = false },
         };
         shell.Start();
         using var patience = new CancellationTokenSource(Patience);

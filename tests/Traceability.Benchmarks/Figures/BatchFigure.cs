@@ -1,6 +1,5 @@
 using System.Diagnostics;
 using Npgsql;
-using Traceability.Benchmarks.Load;
 
 namespace Traceability.Benchmarks.Figures;
 
