@@ -86,7 +86,7 @@ internal sealed class ReadingHost : IAsyncDisposable
             await using var batch = new NpgsqlBatch(connection, transaction);
             var version = 0;
             Append[] appends = [.. stream.Select(f => new Append(stream.Key, ++version, new(Some.Id(++_facts), [], f), f, null))];
-            EventAppender.Add(batch, appends, Some.Noon, new Dictionary<int, int>());
+            EventAppender.Add(batch, appends, Some.Noon);
             batch.BatchCommands.Add(new("update traceability.reference_clock set seq = seq + 1"));
             batch.BatchCommands.Add(new("insert into traceability.reference_stream (stream, kind, seq) select $1, split_part($1, '/', 1), seq from traceability.reference_clock")
             {
@@ -116,19 +116,13 @@ internal sealed class ReadingHost : IAsyncDisposable
     {
         UnitDraft[] drafts = [.. judgements.Select(j =>
         {
-            var draft = new UnitDraft(stored(j.Unit) ?? new(ProductUnit.Of(j.Unit, []), 0, [.. Enumerable.Range(0, UnitRows.TableCount).Select(_ => new HashSet<long>())], []));
+            var draft = new UnitDraft(stored(j.Unit) ?? new(ProductUnit.Of(j.Unit, []), 0, [.. Enumerable.Repeat(Array.Empty<long>(), UnitRows.TableCount)], []));
             draft.Take(j);
             return draft;
         })];
         await using var batch = new NpgsqlBatch(connection);
-        var checks = new Dictionary<int, int>();
-        UnitRowWriter.Add(batch, drafts, checks);
+        UnitRowWriter.Add(batch, drafts);
         await batch.ExecuteNonQueryAsync();
-        foreach (var (command, rows) in checks)
-        {
-            Assert.Equal(rows, batch.BatchCommands[command].RecordsAffected);
-        }
-
         return [.. drafts.Select(d => d.AsStored())];
     }
 
