@@ -116,14 +116,13 @@ internal sealed class ReadingHost : IAsyncDisposable
     {
         UnitDraft[] drafts = [.. judgements.Select(j =>
         {
-            var draft = new UnitDraft(stored(j.Unit) ?? new(ProductUnit.Of(j.Unit, []), 0, [.. Enumerable.Range(0, UnitRows.TableCount).Select(_ => Array.Empty<long>())], []));
+            var draft = new UnitDraft(stored(j.Unit) ?? new(ProductUnit.Of(j.Unit, []), 0, [.. Enumerable.Repeat(Array.Empty<long>(), UnitRows.TableCount)], []));
             draft.Take(j);
             return draft;
         })];
         await using var batch = new NpgsqlBatch(connection);
         UnitRowWriter.Add(batch, drafts);
         await batch.ExecuteNonQueryAsync();
-
         return [.. drafts.Select(d => d.AsStored())];
     }
 
