@@ -53,7 +53,9 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
         }
 
         // The fact is on its way and is stored whatever the sender does now; every fact that was queued is answered soon.
-        return await pending.Answered;
+        var answer = await pending.Answered;
+        Interlocked.Decrement(ref _waiting);
+        return answer;
     }
 
     /// <inheritdoc />
@@ -87,7 +89,6 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
             }
 
             await StoreAsync(group);
-            Interlocked.Add(ref _waiting, -group.Count(p => p is PendingFact));
         }
     }
 

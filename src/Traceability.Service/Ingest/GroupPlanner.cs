@@ -31,7 +31,8 @@ internal sealed class GroupPlanner(UnitCache units, ReferenceCache references, T
         CancellationToken cancellation)
     {
         var now = clock.GetUtcNow();
-        var (receipts, seq) = isTrusting && rejudges.Count == 0 && references.LastSeq > 0 && !facts.Any(f => RecordNamedBy(f.Posted.Fact) is not null)
+        isTrusting &= rejudges.Count == 0 && references.LastSeq > 0 && !facts.Any(f => RecordNamedBy(f.Posted.Fact) is not null);
+        var (receipts, seq) = isTrusting
             ? ([], references.LastSeq)
             : await ReceiptsAsync(connection, facts, cancellation);
         var plan = new GroupPlan { RecordedAt = new(now.Ticks - (now.Ticks % TimeSpan.TicksPerMicrosecond), TimeSpan.Zero), ReferenceSeq = seq };
@@ -45,7 +46,11 @@ internal sealed class GroupPlanner(UnitCache units, ReferenceCache references, T
         var known = await ReferencesAsync(connection, plan, facts, rejudges, seq, cancellation);
         plan.ReferenceSeq = known.Seq;
         new GroupDecider(plan, known.References).Decide(facts, streams, p => receipts.TryGetValue(p.Id, out var r) ? Answer(p, r) : null, rejudges);
-        return plan;
+
+        // A refusal isn't tried against the database, and it may be of a fact that is stored already, such as a unit's opening.
+        return isTrusting && plan.Answers.Exists(a => a.Answer is not IngestAnswer.Recorded)
+            ? await PlanAsync(connection, facts, rejudges, isTrusting: false, cancellation)
+            : plan;
     }
 
     private static (byte[] Hash, IngestAnswer.Recorded Answer) Answer(PostedFact posted, Receipt receipt) => (

@@ -1,6 +1,7 @@
 using JasperFx.Events;
 using Marten;
 using Npgsql;
+using Weasel.Core;
 
 namespace Traceability.Service.Storage;
 
@@ -18,7 +19,8 @@ internal static class EventStore
         options.Events.DatabaseSchemaName = Schema;
         options.Events.StreamIdentity = StreamIdentity.AsString;
         options.Events.AppendMode = EventAppendMode.QuickWithServerTimestamps;
-        options.UseSystemTextJsonForSerialization(EventJson.Options);
+        // The store would else put its own naming over that of the options.
+        options.UseSystemTextJsonForSerialization(EventJson.Options, EnumStorage.AsString, Casing.CamelCase);
         foreach (var (type, name) in EventNames.All)
         {
             options.Events.MapEventType(type, name);
