@@ -3,7 +3,6 @@ using System.Text;
 using Microsoft.AspNetCore.Routing;
 using Microsoft.AspNetCore.Routing.Patterns;
 using Traceability.Testing;
-using Xunit;
 
 namespace Traceability.Acceptance.Access;
 
