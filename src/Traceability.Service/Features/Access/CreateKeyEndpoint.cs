@@ -19,7 +19,8 @@ internal static class CreateKeyEndpoint
     {
         if (validator.Validate(request) is { IsValid: false } invalid)
         {
-            return new Refusal("key-malformed", RefusalKind.Malformed, "The key can't be given as asked.", [.. invalid.Errors.Select(AsFault)]).ToProblem();
+            Refusal refusal = new("key-malformed", RefusalKind.Malformed, "The key can't be given as asked.", [.. invalid.Errors.Select(AsFault)]);
+            return refusal.ToProblem();
         }
 
         var id = new byte[16];
