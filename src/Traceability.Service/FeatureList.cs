@@ -39,10 +39,12 @@ internal static class FeatureList
     {
         app.UseHttp();
         app.UseAccessControl();
+        app.UseKnownQuery();
+        app.UseRequiredContentType();
         app.MapTelemetry();
         app.MapReference();
         app.MapProblems();
-        var api = app.MapGroup("/api");
+        var api = app.MapGroup("/api").RefuseUnknownQuery();
         api.MapAccess();
         api.MapRecording();
         api.MapMasterData();

@@ -15,7 +15,7 @@ internal static class ProblemCatalogue
     public static void MapProblems(this IEndpointRouteBuilder root) =>
         root.MapGet("/problems/{code}", (string code) => Known.TryGetValue(code, out var meaning)
                 ? (IResult)TypedResults.Ok(meaning)
-                : Problems.Of(ProblemKind.NotKnown, $"There is no problem with the code '{code}'."))
+                : Problems.Of(ProblemKind.NotKnown, $"There is no problem with the code '{code}'.", new ProblemPlace("code", "No problem has this code; contracts/problems.json lists them.")))
             .AllowAnonymous()
             .WithTags("Problems")
             .WithName("getProblem")

@@ -46,11 +46,30 @@ internal sealed class GroupPlanner(UnitCache units, ReferenceCache references, T
         var known = await ReferencesAsync(connection, plan, facts, rejudges, seq, cancellation);
         plan.ReferenceSeq = known.Seq;
         new GroupDecider(plan, known.References).Decide(facts, streams, p => receipts.TryGetValue(p.Id, out var r) ? Answer(p, r) : null, rejudges);
+        return await RefusalsHoldAsync(connection, plan, streams, cancellation) ? plan : await PlanAsync(connection, facts, rejudges, cancellation);
+    }
 
-        // A refusal isn't tried against the database, and it may be of a fact that is stored already, such as a unit's opening.
-        return isTrusting && plan.Answers.Exists(a => a.Answer is not IngestAnswer.Recorded)
-            ? await PlanAsync(connection, facts, rejudges, isTrusting: false, cancellation)
-            : plan;
+    // Nothing that is refused is tried against the database when the group is stored. So it is looked up whether another instance
+    // has stored the fact itself or something else about the unit since the units and the receipts were read.
+    private async Task<bool> RefusalsHoldAsync(
+        NpgsqlConnection connection, GroupPlan plan, Dictionary<PendingFact, string?> streams, CancellationToken cancellation)
+    {
+        var refused = plan.Answers.Where(a => a.Answer is IngestAnswer.Refused { Reason.Code: not "fact-id-reused" }).Select(a => a.Pending).ToArray();
+        if (refused.Length == 0)
+        {
+            return true;
+        }
+
+        var named = refused.Select(p => streams[p]).OfType<string>().Where(IsUnit).Distinct(StringComparer.Ordinal).ToArray();
+        var versions = await UnitLoader.VersionsAsync(connection, named, cancellation);
+        var behind = named.Where(s => versions.GetValueOrDefault(s) != plan.Units[s].Stored.Unit.Version).ToArray();
+        foreach (var stream in behind)
+        {
+            units.Remove(stream);
+        }
+
+        var (stored, _) = await ReceiptsAsync(connection, refused, cancellation);
+        return behind.Length == 0 && !refused.Any(p => stored.ContainsKey(p.Posted.Id));
     }
 
     private static (byte[] Hash, IngestAnswer.Recorded Answer) Answer(PostedFact posted, Receipt receipt) => (

@@ -109,20 +109,25 @@ internal static class UnitLoader
         NpgsqlConnection connection, IReadOnlyCollection<UnitKey> components, CancellationToken cancellation)
     {
         // The versions first: what is read after them can only be newer, and then the stored version tells.
+        var versions = await VersionsAsync(connection, [.. components.Select(StreamNames.Of)], cancellation);
+        return (await InstallationsAsync(connection, components, cancellation), versions);
+    }
+
+    /// <summary>The versions of these streams; one that isn't there is left out.</summary>
+    public static async Task<Dictionary<string, int>> VersionsAsync(NpgsqlConnection connection, string[] streams, CancellationToken cancellation)
+    {
         var versions = new Dictionary<string, int>(StringComparer.Ordinal);
-        await using (var command = new NpgsqlCommand("select id, version from events.mt_streams where id = any($1)", connection)
+        await using var command = new NpgsqlCommand("select id, version from events.mt_streams where id = any($1)", connection)
         {
-            Parameters = { new() { Value = components.Select(StreamNames.Of).ToArray(), NpgsqlDbType = NpgsqlDbType.Array | NpgsqlDbType.Varchar } },
-        })
+            Parameters = { new() { Value = streams, NpgsqlDbType = NpgsqlDbType.Array | NpgsqlDbType.Varchar } },
+        };
+        await using var reader = await command.ExecuteReaderAsync(cancellation);
+        while (await reader.ReadAsync(cancellation))
         {
-            await using var reader = await command.ExecuteReaderAsync(cancellation);
-            while (await reader.ReadAsync(cancellation))
-            {
-                versions[reader.GetString(0)] = (int)reader.GetInt64(1);
-            }
+            versions[reader.GetString(0)] = (int)reader.GetInt64(1);
         }
 
-        return (await InstallationsAsync(connection, components, cancellation), versions);
+        return versions;
     }
 
     private static string KeyOf(string stream) => stream[StreamNames.UnitPrefix.Length..];

@@ -60,7 +60,7 @@ public sealed class ProblemTests(ServiceFixture fixture) : IClassFixture<Service
     [InlineData("{\"name\":\"x\",\"role\":7}", "/role")]
     [InlineData("{\"name\":null,\"role\":\"quality\"}", "/name")]
     [InlineData("{\"name\":\"x\",\"name\":\"y\",\"role\":\"quality\"}", "/name")]
-    [InlineData("{\"name\":\"x\"}", "")]
+    [InlineData("{\"name\":\"x\"}", "/role")]
     [InlineData("{", "")]
     [InlineData("", "")]
     [InlineData("null", "")]

@@ -15,6 +15,7 @@ internal static class AccessFeature
         keys.MapPost(string.Empty, CreateKeyEndpoint.HandleAsync)
             .WithName("createKey")
             .WithSummary("Give a key")
+            .Accepts<CreateKeyRequest>("application/json")
             .WithDescription("The answer is the only one that holds the key itself; only a hash of it is stored. A station's key is bound to its station: what it sends names that station.")
             .ProducesProblem(StatusCodes.Status400BadRequest)
             .ProducesProblem(StatusCodes.Status409Conflict);
@@ -22,7 +23,7 @@ internal static class AccessFeature
             .WithName("listKeys")
             .WithSummary("List the keys")
             .WithDescription("Every key that was ever given, revoked ones too, by name; without the keys themselves.");
-        keys.MapDelete("/{id:guid}", RevokeKeyEndpoint.HandleAsync)
+        keys.MapDelete("/{id}", RevokeKeyEndpoint.HandleAsync)
             .WithName("revokeKey")
             .WithSummary("Revoke a key")
             .WithDescription("It ends at once in the instance that answers, and within Access:KeyCacheDuration (5 s) in others. A repeat changes nothing. The last administrator key can't be revoked.")

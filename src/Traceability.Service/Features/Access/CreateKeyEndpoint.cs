@@ -10,13 +10,19 @@ namespace Traceability.Service.Features.Access;
 internal static class CreateKeyEndpoint
 {
     public static async Task<Results<Created<CreatedKeyView>, ProblemHttpResult>> HandleAsync(
-        CreateKeyRequest request,
+        HttpContext context,
         CreateKeyValidator validator,
         AccessKeyStore store,
         RandomNumberGenerator random,
         TimeProvider clock,
         CancellationToken cancellation)
     {
+        var (request, faults) = CreateKeyReader.Read(await RequestBody.ReadAsync(context.Request, cancellation));
+        if (request is null)
+        {
+            return Problems.Of(ProblemKind.BodyMalformed, "The body is not the JSON that this address takes. Every fault is listed with its place.", faults.Select(f => new ProblemPlace(f.Pointer, f.Detail)));
+        }
+
         if (validator.Validate(request) is { IsValid: false } invalid)
         {
             Refusal refusal = new("key-malformed", RefusalKind.Malformed, "The key can't be given as asked.", [.. invalid.Errors.Select(AsFault)]);

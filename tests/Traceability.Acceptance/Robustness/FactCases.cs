@@ -1,0 +1,127 @@
+using System.Globalization;
+
+namespace Traceability.Acceptance.Robustness;
+
+/// <summary>Facts that are refused, each with the code and the places that the answer must name.</summary>
+internal static class FactCases
+{
+    private const string Malformed = "fact-malformed";
+    private const string Id = "0b7c1b1e-7d0f-4f1a-9a57-2d6c3c0e9a11";
+
+    /// <summary>The cases: what, the body, the status, the code, the places.</summary>
+    public static (string What, string Body, int Status, string Code, string[] Pointers)[] All(LampWorks works) =>
+        [.. Forms(works), .. Numbers(works), .. Times(works), .. Unknown(works), .. Contradictions(works)];
+
+    // A whole, good record of lamp 1 to spoil.
+    private static string Step(LampWorks works, string changes = "", string step = "\"WIRE\"", string value = "5", string unit = "\"mm\"", string at = "", string more = "") =>
+        $$$"""{"factId":"{{{Id}}}","type":"step-completed","occurredAt":{{{(at.Length > 0 ? at : "\"" + works.Time(50) + "\"")}}},"station":"ST-1","person":"P-1",{{{LampWorks.Unit("LAMP", 1)}}},"step":{{{step}}},"measurements":[{"characteristic":"DEPTH","value":{{{value}}},"unit":{{{unit}}}}]{{{more}}}{{{changes}}}}""";
+
+    private static (string, string, int, string, string[])[] Forms(LampWorks works) =>
+    [
+        ("no type", """{"factId":"0b7c1b1e-7d0f-4f1a-9a57-2d6c3c0e9a11"}""", 400, Malformed, ["/type", "/occurredAt"]),
+        ("an unknown type", LampWorks.With(Step(works), "type", "step-complete"), 400, Malformed, ["/type"]),
+        ("no id", LampWorks.With(Step(works), "factId", null), 400, Malformed, ["/factId"]),
+        ("an id of zeros", LampWorks.With(Step(works), "factId", Guid.Empty.ToString()), 400, Malformed, ["/factId"]),
+        ("no unit", LampWorks.With(Step(works), "unit", null), 400, Malformed, ["/unit"]),
+        ("a text for a unit", LampWorks.With(Step(works), "unit", "LAMP/1"), 400, Malformed, ["/unit"]),
+        ("no step", LampWorks.With(Step(works), "step", null), 400, Malformed, ["/step"]),
+        ("a number for a step", Step(works, step: "5"), 400, Malformed, ["/step"]),
+        ("a code too long", Step(works, step: $"\"{new string('S', 31)}\""), 400, Malformed, ["/step"]),
+        ("a code with a space", Step(works, step: "\"WI RE\""), 400, Malformed, ["/step"]),
+        ("half a surrogate pair", Step(works, step: "\"\\ud83d\""), 400, Malformed, ["/step"]),
+        ("a control character", Step(works, more: ",\"note\":\"a\\u0000b\""), 400, Malformed, ["/note"]),
+        ("a text too long", Step(works, more: $",\"note\":\"{new string('n', 2_001)}\""), 400, Malformed, ["/note"]),
+        ("an object for an array", Step(works, more: ",\"checks\":{}"), 400, Malformed, ["/checks"]),
+        ("an array too long", Step(works, more: $",\"checks\":[{string.Join(',', Enumerable.Repeat("{}", 501))}]"), 400, Malformed, ["/checks"]),
+        ("a text for a flag", Step(works, more: ",\"checks\":[{\"characteristic\":\"OK\",\"passed\":\"yes\"}]"), 400, Malformed, ["/checks/0/passed"]),
+        ("a count of nought", Step(works, more: ",\"defects\":[{\"defect\":\"CHIP\",\"count\":0}]"), 400, Malformed, ["/defects/0/count"]),
+        ("a characteristic twice", Step(works, more: ",\"checks\":[{\"characteristic\":\"DEPTH\",\"passed\":true}]"), 400, Malformed, ["/checks/0/characteristic"]),
+        ("an unknown member", Step(works, more: ",\"colour\":1"), 400, Malformed, ["/colour"]),
+        ("an unknown member inside", Step(works, more: ",\"tools\":[{\"tool\":\"SD-1\",\"colour\":1}]"), 400, Malformed, ["/tools/0/colour"]),
+        ("a member of the service's", Step(works, more: ",\"clock\":{}"), 400, Malformed, ["/clock"]),
+        ("a member twice", Step(works, more: ",\"step\":\"WIRE\""), 400, Malformed, ["/step"]),
+        ("a member twice inside", Step(works, more: ",\"tools\":[{\"tool\":\"SD-1\",\"tool\":\"SD-1\"}]"), 400, Malformed, ["/tools/0/tool"]),
+        ("a unit inside itself", works.Fact("component-installed", 50, LampWorks.Unit("LAMP", 1) + ""","position":"HEAD","component":{"item":"LAMP","serial":"1"}""").Json, 400, Malformed, ["/component"]),
+        ("a correction of a correction", works.Fact("record-corrected", 50, $$$""" "record":"{{{Id}}}","reason":"r","authorisedBy":"P-9","replacement":{"type":"record-voided"}""").Json, 400, Malformed, ["/replacement/type"]),
+        ("a fault in a replacement", works.Fact("record-corrected", 50, $$$""" "record":"{{{Id}}}","reason":"r","authorisedBy":"P-9","replacement":{"type":"unit-released","occurredAt":"now"}""").Json, 400, Malformed, ["/replacement/occurredAt", "/replacement/unit"]),
+        ("a circle of prerequisites", works.Define("routing-drafted", 50, """ "revision":{"item":"LAMP","revision":"Q","description":"d","steps":[{"code":"A","name":"a","prerequisites":["B"]},{"code":"B","name":"b","prerequisites":["A"]}]}""").Json, 400, Malformed, ["/revision/steps/0/prerequisites"]),
+        ("everything wrong", Step(works, step: "1", value: "\"NaN\"", unit: "\"smoot\"", at: "\"2026-03-01T08:00:00\"", more: ",\"isRework\":\"no\",\"x\":1"), 400, Malformed,
+            ["/occurredAt", "/step", "/measurements/0/value", "/measurements/0/unit", "/isRework", "/x"]),
+    ];
+
+    private static IEnumerable<(string, string, int, string, string[])> Numbers(LampWorks works)
+    {
+        foreach (var literal in new[] { "NaN", "Infinity", "-Infinity", "+1", "01", ".5", "1.", "0x10", "1_000" })
+        {
+            yield return ($"{literal} for a value", Step(works, value: literal), 400, Malformed, [string.Empty]);
+        }
+
+        foreach (var wrong in new[] { "\"NaN\"", "\"Infinity\"", "\"5\"", "true", "[]", "{}", "1e999", "-1e999", "1e28", "1e-29", "12345678901234567890123456789" })
+        {
+            yield return ($"{wrong} for a value", Step(works, value: wrong), 400, Malformed, ["/measurements/0/value"]);
+        }
+
+        yield return ("no value", Step(works, value: "null"), 400, Malformed, ["/measurements/0/value"]);
+        yield return ("an unknown unit of measure", Step(works, unit: "\"smoot\""), 400, Malformed, ["/measurements/0/unit"]);
+        yield return ("no unit of measure", Step(works, unit: "null"), 400, Malformed, ["/measurements/0/unit"]);
+        yield return ("a length in seconds", Step(works, unit: "\"s\""), 400, "unit-of-measure-wrong", ["/measurements/0/unit"]);
+        yield return ("an amount in metres", Step(works, step: "\"GLUE\"", more: ",\"materials\":[{\"item\":\"ADH\",\"lots\":[\"L1\"],\"quantity\":{\"value\":1,\"unit\":\"m\"}}]"), 400, "unit-of-measure-wrong", ["/materials/0/quantity/unit"]);
+        yield return ("a negative amount", Step(works, more: ",\"materials\":[{\"item\":\"ADH\",\"quantity\":{\"value\":-1,\"unit\":\"g\"}}]"), 400, Malformed, ["/materials/0/quantity/value"]);
+        yield return ("a torque in seconds", works.Define("tool-setting-verified", 50, """ "tool":"SD-1","setting":"5","torque":{"value":1,"unit":"s"}""").Json, 400, Malformed, ["/torque/unit"]);
+    }
+
+    private static IEnumerable<(string, string, int, string, string[])> Times(LampWorks works)
+    {
+        foreach (var wrong in new[] { "\"2026-03-01T08:00:00\"", "\"2026-03-01\"", "\"2026-03-01T08:00:00 Z\"", "\"2026-02-30T08:00:00Z\"", "\"2026-03-01T25:00:00Z\"", "\"now\"", "\"\"", "1772352000", "null", "\"1969-12-31T23:59:59Z\"", "\"2200-01-01T00:00:00Z\"", "\"0001-01-01T00:00:00+14:00\"" })
+        {
+            yield return ($"{wrong} for a time", Step(works, at: wrong), 400, Malformed, ["/occurredAt"]);
+        }
+
+        yield return ("a start without offset", Step(works, more: ",\"startedAt\":\"2026-03-01T08:00:00\""), 400, Malformed, ["/startedAt"]);
+        yield return ("a start after the end", Step(works, more: $",\"startedAt\":\"{works.Time(51)}\""), 400, Malformed, ["/startedAt"]);
+        yield return ("a mark outside the step", Step(works, more: $",\"marks\":[{{\"name\":\"IN\",\"at\":\"{works.Time(51)}\"}}]"), 400, Malformed, ["/marks/0/at"]);
+        yield return ("a time to come", Step(works, at: "\"2199-01-01T00:00:00Z\""), 400, "occurred-in-future", ["/occurredAt"]);
+        yield return ("a duration in words", works.Define("item-defined", 50, """ "item":"X1","kind":"part","description":"d","lifeAfterOpening":"ten days" """).Json, 400, Malformed, ["/lifeAfterOpening"]);
+        yield return ("an unknown time zone", works.Define("site-defined", 50, """ "site":"X1","description":"d","timeZone":"Moon/Base" """).Json, 400, "time-zone-unknown", ["/timeZone"]);
+    }
+
+    private static IEnumerable<(string, string, int, string, string[])> Unknown(LampWorks works)
+    {
+        yield return ("an unknown unit", works.Fact("unit-held", 50, LampWorks.Unit("LAMP", 404) + ",\"reason\":\"r\"").Json, 404, "unit-unknown", ["/unit"]);
+        yield return ("an unknown item", works.Fact("unit-opened", 50, LampWorks.Unit("NONE", 1)).Json, 404, "item-unknown", ["/unit/item"]);
+        yield return ("an unknown variant", works.Fact("unit-opened", 50, LampWorks.Unit("LAMP", 404) + ",\"variant\":\"X\"").Json, 404, "variant-unknown", ["/variant"]);
+        yield return ("an unknown station", LampWorks.With(Step(works), "station", "NONE"), 404, "station-unknown", ["/station"]);
+        yield return ("an unknown record", works.Fact("record-voided", 50, $$""" "record":"{{Id}}","reason":"r","authorisedBy":"P-9" """).Json, 404, "record-unknown", ["/record"]);
+        yield return ("an unknown lot", works.Define("lot-released", 50, """ "lot":{"item":"ADH","lot":"NONE"} """).Json, 404, "lot-unknown", ["/lot"]);
+        yield return ("a lot of an unknown item", works.Define("lot-received", 50, """ "lot":{"item":"NONE","lot":"L1"},"isReleased":true """).Json, 404, "item-unknown", ["/lot/item"]);
+        yield return ("an unknown tool", works.Define("tool-calibrated", 50, """ "tool":"NONE","foundGood":true,"leftGood":true """).Json, 404, "tool-unknown", ["/tool"]);
+        yield return ("an unknown person", works.Define("qualification-granted", 50, """ "subject":"NONE","qualification":"BONDING" """).Json, 404, "person-unknown", ["/subject"]);
+        yield return ("an unknown site", works.Define("station-defined", 50, """ "subject":"X1","site":"NONE","description":"d" """).Json, 404, "site-unknown", ["/site"]);
+        yield return ("an unknown draft", works.Define("routing-released", 50, """ "item":"LAMP","revision":"Z" """).Json, 404, "revision-unknown", ["/revision"]);
+        yield return ("unknown items in a routing", works.Define("routing-drafted", 50, """ "revision":{"item":"LAMP","revision":"Z","description":"d","steps":[{"code":"A","name":"a","materials":[{"code":"M","item":"NO-1","alternatives":["NO-2"]}]}]}""").Json, 404, "item-unknown", ["/revision/steps/0/materials/0/item", "/revision/steps/0/materials/0/alternatives/0"]);
+    }
+
+    private static IEnumerable<(string, string, int, string, string[])> Contradictions(LampWorks works)
+    {
+        var opening = works.Fact("unit-opened", 50, LampWorks.Unit("LAMP", 1));
+        yield return ("a second opening", opening.Json, 409, "unit-already-open", ["/unit"]);
+        yield return ("a second receipt", works.Define("lot-received", 50, """ "lot":{"item":"ADH","lot":"L1"},"isReleased":true """).Json, 409, "lot-already-received", ["/lot"]);
+        yield return ("a draft of a released revision", works.Define("routing-drafted", 50, """ "revision":{"item":"LAMP","revision":"A","description":"d","steps":[{"code":"A","name":"a"}]}""").Json, 409, "revision-released", ["/revision/revision"]);
+        yield return ("a second release", works.Define("routing-released", 50, """ "item":"LAMP","revision":"A" """).Json, 409, "revision-released", ["/revision"]);
+    }
+
+    /// <summary>The cases that name a fact which was recorded before.</summary>
+    public static (string What, string Body, int Status, string Code, string[] Pointers)[] About(LampWorks works, IReadOnlyList<Sent> lamp)
+    {
+        string Correct(string replacement) => works.Fact("record-corrected", 60, string.Create(CultureInfo.InvariantCulture, $$$""" "record":"{{{lamp[1].Id}}}","reason":"r","authorisedBy":"P-9","replacement":{ {{{replacement}}} }""")).Json;
+        return
+        [
+            ("an id with other content", LampWorks.With(lamp[1].Json, "note", "other"), 409, "fact-id-reused", ["/factId"]),
+            ("an id with another type", works.Fact("unit-held", 50, LampWorks.Unit("LAMP", 1) + ",\"reason\":\"r\"") is { } held ? LampWorks.With(held.Json, "factId", lamp[1].Id.ToString()) : string.Empty, 409, "fact-id-reused", ["/factId"]),
+            ("a replacement of another kind", Correct(works.Content("unit-released", 50, TimeSpan.Zero, "ST-1", "P-1", LampWorks.Unit("LAMP", 1))), 409, "replacement-of-other-kind", ["/replacement/type"]),
+            ("a replacement about another unit", Correct(works.Content("step-completed", 50, TimeSpan.Zero, "ST-1", "P-1", LampWorks.Unit("LAMP", 2) + ",\"step\":\"WIRE\"")), 409, "replacement-of-other-subject", ["/replacement"]),
+            ("a replacement about another step", Correct(works.Content("step-completed", 50, TimeSpan.Zero, "ST-1", "P-1", LampWorks.Unit("LAMP", 1) + ",\"step\":\"GLUE\"")), 409, "replacement-of-other-step", ["/replacement/step"]),
+            ("a replacement in seconds", Correct(works.Content("step-completed", 50, TimeSpan.Zero, "ST-1", "P-1", LampWorks.Unit("LAMP", 1) + ""","step":"WIRE","measurements":[{"characteristic":"DEPTH","value":5,"unit":"s"}]""")), 400, "unit-of-measure-wrong", ["/replacement/measurements/0/unit"]),
+        ];
+    }
+}
