@@ -3,7 +3,6 @@ using System.Net;
 using System.Text;
 using System.Text.Json;
 using Traceability.Testing;
-using Xunit;
 
 namespace Traceability.Acceptance.Robustness;
 

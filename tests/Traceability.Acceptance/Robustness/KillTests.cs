@@ -3,7 +3,6 @@ using System.Globalization;
 using System.Net;
 using System.Text.Json;
 using Traceability.Testing;
-using Xunit;
 
 namespace Traceability.Acceptance.Robustness;
 

@@ -3,7 +3,6 @@ using System.Net.Sockets;
 using System.Text;
 using System.Text.Json.Nodes;
 using Traceability.Testing;
-using Xunit;
 
 namespace Traceability.Acceptance.Robustness;
 
