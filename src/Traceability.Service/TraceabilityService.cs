@@ -85,6 +85,7 @@ public sealed class TraceabilityService : IAsyncDisposable
         services.AddOptions<StorageOptions>().BindConfiguration(StorageOptions.SectionName).ValidateDataAnnotations().ValidateOnStart();
         services.AddOptions<IngestOptions>().BindConfiguration(IngestOptions.SectionName).ValidateDataAnnotations().ValidateOnStart();
         services.AddSingleton(_ => Database.Open(connectionString, storage));
+        services.AddSingleton(_ => new CommitDatabase(connectionString, storage));
         services.AddSingleton<IDocumentStore>(s => DocumentStore.For(o => EventStore.Configure(o, s.GetRequiredService<NpgsqlDataSource>())));
         services.AddSingleton<Migrator>();
         services.AddSingleton(new StorageLimits());

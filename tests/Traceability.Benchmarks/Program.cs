@@ -1,6 +1,19 @@
 using Traceability.Benchmarks.Figures;
 using Traceability.Benchmarks.Servers;
 
+if (args is [BareServer.Name or ServiceServer.Name, ..])
+{
+    // A server ends with the process that started it, however that ends: then its input does.
+    _ = Task.Run(() =>
+    {
+        while (Console.In.Read() >= 0)
+        {
+        }
+
+        Environment.Exit(0);
+    });
+}
+
 return args switch
 {
     [BareServer.Name, var connection, var url] => await BareServer.RunAsync(connection, url),

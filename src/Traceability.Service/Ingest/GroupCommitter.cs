@@ -19,7 +19,7 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
     private const int CarefulGroups = 20;
 
     private static readonly TimeSpan RetryAfter = TimeSpan.FromSeconds(2);
-    private readonly NpgsqlDataSource _database;
+    private readonly CommitDatabase _database;
     private readonly TimeProvider _clock;
     private readonly ILogger<GroupCommitter> _logger;
     private readonly IngestOptions _options;
@@ -30,7 +30,7 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
     private int _trust;
 
     public GroupCommitter(
-        NpgsqlDataSource database, ReferenceCache references, TimeProvider clock, IOptions<IngestOptions> options, ILogger<GroupCommitter> logger)
+        CommitDatabase database, ReferenceCache references, TimeProvider clock, IOptions<IngestOptions> options, ILogger<GroupCommitter> logger)
     {
         _database = database;
         _clock = clock;

@@ -46,7 +46,12 @@ internal sealed class GroupPlanner(UnitCache units, ReferenceCache references, T
         var known = await ReferencesAsync(connection, plan, facts, rejudges, seq, cancellation);
         plan.ReferenceSeq = known.Seq;
         new GroupDecider(plan, known.References).Decide(facts, streams, p => receipts.TryGetValue(p.Id, out var r) ? Answer(p, r) : null, rejudges);
-        return await RefusalsHoldAsync(connection, plan, streams, cancellation) ? plan : await PlanAsync(connection, facts, rejudges, isTrusting: false, cancellation);
+
+        // A refusal isn't tried against the database, and it may be of a fact that is stored already, such as a unit's opening.
+        var holds = isTrusting
+            ? plan.Answers.TrueForAll(a => a.Answer is IngestAnswer.Recorded)
+            : await RefusalsHoldAsync(connection, plan, streams, cancellation);
+        return holds ? plan : await PlanAsync(connection, facts, rejudges, isTrusting: false, cancellation);
     }
 
     // Nothing that is refused is tried against the database when the group is stored. So it is looked up whether another instance

@@ -65,7 +65,7 @@ internal static class BatchFigure
                     $"create temp table stage{number}_{Name(table)} as select t.* from {table} t where false", connection);
                 await stage.ExecuteNonQueryAsync();
                 await using var fill = new NpgsqlCommand(
-                    $"insert into stage{number}_{Name(table)} select t.* from {table} t where {(rows.Contains("$1", StringComparison.Ordinal) ? rows : rows.Replace("$2", "(select array_agg(distinct substr(stream, 6)) from traceability.receipt where fact_id = any($1))", StringComparison.Ordinal))}",
+                    $"insert into stage{number}_{Name(table)} select t.* from {table} t where {(rows.Contains("$1", StringComparison.Ordinal) ? rows : rows.Replace("$2", "array(select distinct substr(stream, 6) from traceability.receipt where fact_id = any($1))", StringComparison.Ordinal))}",
                     connection)
                 { Parameters = { new() { Value = ids } } };
                 await fill.ExecuteNonQueryAsync();

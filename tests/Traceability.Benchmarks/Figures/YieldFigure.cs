@@ -98,6 +98,6 @@ internal static class YieldFigure
             select item, variant, revision, step, station, day, count(*), count(*) filter (where passed), count(*), 0, 0, sum(defects), sum(opportunities)
             from traceability.step_result where item = 'PUMP-9' group by 1, 2, 3, 4, 5, 6
             """);
-        await bench.ExecuteAsync(bench.ServiceDatabase, "vacuum analyze traceability.step_result; vacuum analyze traceability.step_yield_day");
+        await bench.ExecuteAsync(bench.ServiceDatabase, "vacuum analyze traceability.step_result, traceability.step_yield_day");
     }
 }

@@ -38,7 +38,7 @@ internal sealed class ServerChild : IDisposable
     public static async Task<ServerChild> StartAsync(Func<string, string[]> arguments, string log)
     {
         var at = new IPEndPoint(IPAddress.Loopback, FreePort());
-        var start = new ProcessStartInfo(Environment.ProcessPath!) { UseShellExecute = false, RedirectStandardOutput = true, RedirectStandardError = true };
+        var start = new ProcessStartInfo(Environment.ProcessPath!) { UseShellExecute = false, RedirectStandardInput = true, RedirectStandardOutput = true, RedirectStandardError = true };
         if (Path.GetFileNameWithoutExtension(Environment.ProcessPath) == "dotnet")
         {
             start.ArgumentList.Add(typeof(ServerChild).Assembly.Location);
