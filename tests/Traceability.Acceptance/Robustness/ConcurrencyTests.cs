@@ -56,6 +56,41 @@ public sealed class ConcurrencyTests
         Tables.RequireNone(await FreshJudgement.DifferencesAsync(host.Database));
     }
 
+    [Fact]
+    public async Task A_repeat_of_what_can_be_true_only_once_is_answered_as_the_first_time()
+    {
+        await using var host = await ServiceHost.StartAsync();
+        await using var second = await SecondAsync(host);
+        using var other = Terminal.Client(new(second.App.Urls.Single()), host.AdministratorKey);
+        var works = new LampWorks(10, Start);
+        Sent[] once = [.. works.Definitions(), .. Enumerable.Range(1, 30).Select(l => works.SimpleLamp(l, 0)[0])];
+        foreach (var fact in once)
+        {
+            Assert.Equal(201, (await Terminal.PostAsync(host.Admin, fact)).Status);
+        }
+
+        // An opening, a receipt, a release: told again, by whichever instance, they contradict nothing.
+        foreach (var fact in once)
+        {
+            Assert.Equal(200, (await Terminal.PostAsync(host.Admin, fact)).Status);
+            Assert.Equal(200, (await Terminal.PostAsync(other, fact)).Status);
+        }
+
+        // What one instance was told is not known it must not remember so once the other has recorded it.
+        for (var serial = 100; serial < 120; serial++)
+        {
+            var lamp = works.SimpleLamp(serial, 0);
+            Assert.Equal((404, "unit-unknown"), await OutcomeAsync(other, lamp[1]));
+            Assert.Equal((201, string.Empty), await OutcomeAsync(host.Admin, lamp[0]));
+            Assert.Equal((201, string.Empty), await OutcomeAsync(other, lamp[1]));
+            var station = works.Define("station-defined", 10, FormattableString.Invariant($" \"subject\":\"S{serial}\",\"site\":\"WORKS\",\"description\":\"d\" "));
+            var there = works.Fact("unit-held", 20, TimeSpan.Zero, FormattableString.Invariant($"S{serial}"), "P-1", LampWorks.Unit("LAMP", serial) + ",\"reason\":\"r\"");
+            Assert.Equal((404, "station-unknown"), await OutcomeAsync(other, there));
+            Assert.Equal((201, string.Empty), await OutcomeAsync(host.Admin, station));
+            Assert.Equal((201, string.Empty), await OutcomeAsync(other, there));
+        }
+    }
+
     [Theory]
     [InlineData(11)]
     [InlineData(12)]
@@ -64,7 +99,6 @@ public sealed class ConcurrencyTests
         await using var host = await ServiceHost.StartAsync();
         await using var second = await SecondAsync(host);
         using var other = Terminal.Client(new(second.App.Urls.Single()), host.AdministratorKey);
-        var works = new LampWorks(3, Start);
         var facts = LampHistory.Build((ulong)seed, Start, 12);
         var definitions = facts.TakeWhile(f => !f.Type.StartsWith("unit", StringComparison.Ordinal)).ToArray();
         await Terminal.PostAllAsync(host.Admin, definitions, batch: 50);
@@ -82,7 +116,6 @@ public sealed class ConcurrencyTests
         await RequireWholeStreamsAsync(host);
         Tables.RequireNone(await FreshJudgement.DifferencesAsync(host.Database));
         await RequireYieldsOfRowsAsync(host);
-        _ = works;
     }
 
     [Fact]
@@ -108,6 +141,12 @@ public sealed class ConcurrencyTests
 
         await Tables.SettleAsync(host.Database);
         Tables.RequireNone(await FreshJudgement.DifferencesAsync(host.Database));
+    }
+
+    private static async Task<(int Status, string Code)> OutcomeAsync(HttpClient client, Sent fact)
+    {
+        var reply = await Terminal.PostAsync(client, fact);
+        return (reply.Status, reply.Code);
     }
 
     private static Sent Install(LampWorks works, int lamp, int head) =>
