@@ -85,6 +85,6 @@ internal sealed class RefusalCheck(ServiceHost host)
         }
 
         using var file = JsonDocument.Parse(File.ReadAllText(Path.Combine(folder.FullName, "contracts", "problems.json")));
-        return [.. file.RootElement.GetProperty("problems").EnumerateArray().Select(p => p.GetProperty("code").GetString()!)];
+        return [.. file.RootElement.EnumerateArray().Select(p => p.GetProperty("code").GetString()!)];
     }
 }
