@@ -172,10 +172,18 @@ public sealed class DemoAgainstTruthTests(DemoFixture fixture) : IClassFixture<D
             _demo.Answers.Scope(item, lot, container).Select(m => $"{m.Unit} {Word(m.Verdict)} {Word(m.Now)}"),
             answer.Members.Select(m => $"{m.Item}/{m.Serial} {m.Verdict} {m.Now}"));
         var reached = answer.Members.Select(m => $"{m.Item}/{m.Serial}").ToHashSet(StringComparer.Ordinal);
-        var missed = _demo.Plant.Truth.UnitsWith(item, lot, container).Where(u => !reached.Contains(u)).ToArray();
+        var missed = _demo.Plant.Truth.UnitsWith(item, lot, container).Where(u => !reached.Contains(u) && !IsUnheardOf(u, item, lot)).ToArray();
         if (missed.Length > 0)
         {
             differences.Add($"{path} misses units that truly carry it: {string.Join(", ", missed)}");
         }
+    }
+
+    // The plant is stopped in the midst of its work: a step was done a moment ago, its record was never sent, and nothing that
+    // was sent about the unit since could tell. Nobody can know of it yet; the next record of the unit will show the gap.
+    private bool IsUnheardOf(string unit, string item, string lot)
+    {
+        var used = _demo.Plant.Truth.Uses.Where(u => u.Unit == unit && u.Item == item && u.Lot == lot).Select(u => u.At).DefaultIfEmpty(DateTimeOffset.MaxValue).Min();
+        return used < DateTimeOffset.MaxValue && !_demo.Plant.Facts.Any(f => f.Unit == unit && f.HappenedAt >= used);
     }
 }
