@@ -26,6 +26,7 @@ internal static class ScopeFigure
     {
         var small = 20_000;
         var large = bench.IsQuick ? 200_000 : 2_000_000;
+        await DefineAsync(bench);
         await FillAsync(bench, 0, small);
         var before = await MeasureAsync(bench, small);
         await FillAsync(bench, small, large);
@@ -40,6 +41,23 @@ internal static class ScopeFigure
             }
         }
     }
+
+    // Each suspect lot was there from just before its first use until just after its last, as lots of a running line are.
+    private static async Task DefineAsync(Bench bench)
+    {
+        List<string> facts = [Fact(1, "item-defined", 0, "\"item\":\"RESIN-1\",\"kind\":\"consumable\",\"description\":\"Resin\"")];
+        foreach (var (lot, first, last) in new[] { ("M100", 0, 49), ("M5000", 50, 2_549), ("M50000", 20_000, 44_999) })
+        {
+            var key = $"\"lot\":{{\"item\":\"RESIN-1\",\"lot\":\"{lot}\"}}";
+            facts.Add(Fact(facts.Count + 1, "lot-received", first, key + ",\"isReleased\":true"));
+            facts.Add(Fact(facts.Count + 1, "lot-emptied", last + 1, key));
+        }
+
+        await bench.PostBatchAsync(facts);
+    }
+
+    private static string Fact(int number, string type, int second, string members) =>
+        $$"""{"factId":"{{new Guid(number, 7, 7, new byte[8])}}","type":"{{type}}","occurredAt":"{{new DateTime(2026, 1, 1).AddSeconds(second):yyyy-MM-ddTHH:mm:ss}}Z",{{members}}}""";
 
     // Numbers from..to of finals; the suspect lots are the first ones, the largest only where the fleet is large enough.
     private static async Task FillAsync(Bench bench, int from, int to)

@@ -16,6 +16,7 @@ internal static class YieldFigure
     public static async Task RunAsync(Bench bench)
     {
         var records = bench.IsQuick ? 1_000_000 : 5_000_000;
+        await bench.PostBatchAsync(["""{"factId":"00000000-0000-0000-0000-0000000000aa","type":"item-defined","occurredAt":"2026-01-01T00:00:00Z","item":"PUMP-9","kind":"product","description":"Pump"}"""]);
         await FillAsync(bench, records);
         var request = Requests.Get("/api/yield/steps?item=PUMP-9&from=2026-03-01&to=2026-03-30&by=step,day", bench.Key);
         using var http = await RawConnection.OpenAsync(bench.Service.At);
