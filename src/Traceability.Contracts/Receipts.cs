@@ -11,7 +11,7 @@ public sealed record FactReceipt
     /// <summary>The fact's type, such as <c>step-completed</c>.</summary>
     public required string Type { get; init; }
 
-    /// <summary>The stream that it belongs to, such as <c>unit/FP-2/000123</c>.</summary>
+    /// <summary>The stream that it belongs to, such as <c>unit/LAMP/000123</c>.</summary>
     public required string Stream { get; init; }
 
     /// <summary>Its place in that stream, from 1.</summary>

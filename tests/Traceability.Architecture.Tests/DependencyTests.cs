@@ -89,4 +89,13 @@ public sealed class DependencyTests
 
     private static void AssertHolds(TestResult result) =>
         Assert.True(result.IsSuccessful, string.Join(", ", result.FailingTypeNames ?? []));
+
+    [Fact]
+    public void Nothing_but_the_simulator_knows_what_the_demo_builds()
+    {
+        string[] words = ["pump", "FP-2", "Alder Reach"];
+        Assert.Empty(Repository.Sources("src")
+            .Where(f => !f.StartsWith("src/Traceability.Simulator/", StringComparison.Ordinal))
+            .Where(f => words.Any(w => Repository.Read(f).Contains(w, StringComparison.OrdinalIgnoreCase))));
+    }
 }
