@@ -91,7 +91,7 @@ internal sealed class FindingSink
 }
 
 /// <summary>How findings write values; the same on every machine.</summary>
-internal static class Say
+public static class Say
 {
     /// <summary>A time in UTC, RFC 3339.</summary>
     public static string Time(DateTimeOffset at) =>
@@ -99,6 +99,30 @@ internal static class Say
 
     /// <summary>A duration, ISO 8601.</summary>
     public static string Duration(TimeSpan span) => XmlConvert.ToString(span);
+
+    /// <summary>A duration for a person: "3 min", "1 d 2 h", "15 min 7.5 s"; units of SI brochure, 9th edition, table 8.</summary>
+    public static string Span(TimeSpan span)
+    {
+        var parts = new List<string>(4);
+        Add(span.Days, "d");
+        Add(span.Hours, "h");
+        Add(span.Minutes, "min");
+        var seconds = Math.Abs(span.Ticks % TimeSpan.TicksPerMinute) / (decimal)TimeSpan.TicksPerSecond;
+        if (seconds != 0 || parts.Count == 0)
+        {
+            parts.Add($"{seconds.ToString("0.#######", CultureInfo.InvariantCulture)} s");
+        }
+
+        return (span < TimeSpan.Zero ? "-" : string.Empty) + string.Join(' ', parts);
+
+        void Add(int count, string unit)
+        {
+            if (count != 0)
+            {
+                parts.Add($"{Math.Abs(count).ToString(CultureInfo.InvariantCulture)} {unit}");
+            }
+        }
+    }
 
     public static string Number(decimal value) => value.ToString(CultureInfo.InvariantCulture);
 

@@ -155,21 +155,22 @@ internal static class IntervalRules
             _ when !isEndKnown => (FindingKinds.IntervalUndetermined, "not judged, since its end is not recorded"),
             _ => (FindingKinds.IntervalUndetermined, "too close to a limit for the clocks' uncertainty"),
         };
-        var minimum = rule.Rule.Minimum is { } min ? Say.Duration(min) : "none";
-        var maximum = rule.Rule.Maximum is { } max ? Say.Duration(max) : "none";
+        var limits = string.Join(", ", new[] { Text("minimum", rule.Rule.Minimum), Text("maximum", rule.Rule.Maximum) }.OfType<string>());
         return new(
             kind,
-            $"{rule.Rule.Name}: {Say.Duration(elapsed)} from {Name(rule.Rule.From)} to {Name(rule.Rule.To)} is {what} (minimum {minimum}, maximum {maximum}).",
+            $"{rule.Rule.Name}: {Say.Span(elapsed)} from {Name(rule.Rule.From)} to {Name(rule.Rule.To)} is {what} ({limits}).",
             [
                 ("start", Say.Time(start.At)),
                 ("end", Say.Time(end.At)),
                 ("elapsed", Say.Duration(elapsed)),
                 ("uncertainty", Say.Duration(uncertainty)),
-                ("minimum", minimum),
-                ("maximum", maximum),
+                ("minimum", rule.Rule.Minimum is { } min ? Say.Duration(min) : "none"),
+                ("maximum", rule.Rule.Maximum is { } max ? Say.Duration(max) : "none"),
                 ("started-by", start.Record.ToString()),
             ]);
     }
+
+    private static string? Text(string name, TimeSpan? limit) => limit is { } span ? $"{name} {Say.Span(span)}" : null;
 
     private static string Name(Milestone milestone) => milestone.Kind switch
     {

@@ -196,7 +196,7 @@ internal static class MaterialRules
                 FindingKinds.ContainerPastLife,
                 requirement.Code.ToString(),
                 requirement.Policy,
-                $"Container {container} of lot {lot.Key.Lot} was used after its life of {Say.Duration(span)} from opening.",
+                $"Container {container} of lot {lot.Key.Lot} was used after its life of {Say.Span(span)} from opening.",
                 ("container", container.ToString()),
                 ("opened", Say.Time(opening.At)),
                 ("used", Say.Time(attempt.At)));

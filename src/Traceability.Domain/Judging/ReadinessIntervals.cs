@@ -64,7 +64,7 @@ internal static class ReadinessIntervals
         var late = IntervalVerdicts.Judge(elapsed, start.Uncertainty, null, rule.Rule.Maximum);
         if (late == IntervalVerdict.TooLong)
         {
-            reasons.Add(new(FindingKinds.IntervalTooLong, rule.Rule.Code.ToString(), $"{rule.Rule.Name}: the maximum of {Say.Duration(rule.Rule.Maximum!.Value)} has passed.", enforcement, null));
+            reasons.Add(new(FindingKinds.IntervalTooLong, rule.Rule.Code.ToString(), $"{rule.Rule.Name}: the maximum of {Say.Span(rule.Rule.Maximum!.Value)} has passed.", enforcement, null));
         }
         else if (isAtStart && late == IntervalVerdict.Undetermined)
         {

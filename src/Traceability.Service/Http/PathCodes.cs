@@ -10,7 +10,7 @@ internal sealed class PathCodes
     /// <summary>The refusal; null while every code has its form.</summary>
     public Refusal? Refusal => _faults.Count == 0
         ? null
-        : new("path-invalid", RefusalKind.Malformed, "The address names something that can't be one. Every fault is listed.", [.. _faults]);
+        : new("path-invalid", RefusalKind.Malformed, "A part of the address does not have its form. Every fault is listed.", [.. _faults]);
 
     /// <summary>The code; of no use once there is a refusal.</summary>
     public T Read<T>(string name, string text)
