@@ -73,7 +73,7 @@ public sealed class TraceabilityService : IAsyncDisposable
         // Else several lines are written for each request, which costs more than the request; every other source goes before.
         builder.Configuration.Sources.Insert(0, new MemoryConfigurationSource
         {
-            InitialData = [new("Logging:LogLevel:Default", "Information"), new("Logging:LogLevel:Microsoft.AspNetCore", "Warning")],
+            InitialData = [new("Logging:LogLevel:Default", "Information"), new("Logging:LogLevel:Microsoft.AspNetCore", "Warning"), new("Logging:LogLevel:Traceability.Service.Security.KeyAuthentication", "Warning")],
         });
         return builder;
     }

@@ -1,9 +1,9 @@
 using Traceability.Simulator.Commands;
 
 const string usage = """
-    traceability-simulator demo --url U --key K [--seed N] [--finals N] [--now T] [--batch N] [--connections N]
-        Builds the demo scenario in a running service. K is an administrator's key.
-    traceability-simulator load --url U --key K [--rate N] [--seconds N] [--connections N] [--seed N]
+    traceability-simulator demo --url U [--key K] [--seed N] [--finals N] [--now T] [--batch N] [--connections N]
+        Builds the demo scenario in a running service. K is an administrator's key; better given in the environment as TRACEABILITY_KEY.
+    traceability-simulator load --url U [--key K] [--rate N] [--seconds N] [--connections N] [--seed N]
         Posts step facts of synthetic units; rate 0 posts as fast as the answers come.
     """;
 

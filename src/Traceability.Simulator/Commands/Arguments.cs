@@ -8,6 +8,9 @@ public sealed class ArgumentsException(string message) : Exception(message);
 /// <summary>The options of a command: --name value pairs, each known by its command.</summary>
 public sealed class Arguments
 {
+    /// <summary>Name of the environment variable that may hold the access key.</summary>
+    public const string KeyVariable = "TRACEABILITY_KEY";
+
     private readonly Dictionary<string, string> _values = new(StringComparer.Ordinal);
 
     private Arguments()
@@ -44,6 +47,11 @@ public sealed class Arguments
     /// <summary>A text that must be given.</summary>
     public string Required(string name) =>
         _values.GetValueOrDefault(name) ?? throw new ArgumentsException($"--{name} is missing.");
+
+    /// <summary>The access key: the option, or the environment's, which other users of the machine can't see in the list of processes.</summary>
+    public string Key() =>
+        _values.GetValueOrDefault("key") ?? Environment.GetEnvironmentVariable(KeyVariable)
+        ?? throw new ArgumentsException($"No key: set {KeyVariable} in the environment, or give --key.");
 
     /// <summary>A whole number within bounds.</summary>
     public int Int(string name, int otherwise, int least, int most)

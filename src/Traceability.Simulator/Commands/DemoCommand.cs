@@ -14,7 +14,7 @@ internal static class DemoCommand
     public static async Task<int> RunAsync(IReadOnlyList<string> words, TimeProvider time, TextWriter output)
     {
         var arguments = Arguments.Read(words, "url", "key", "seed", "finals", "now", "batch", "connections");
-        var (url, key) = (arguments.Url("url"), arguments.Required("key"));
+        var (url, key) = (arguments.Url("url"), arguments.Key());
         var options = new PostOptions
         {
             Batch = arguments.Int("batch", 200, 1, 1_000), Connections = arguments.Int("connections", 8, 1, 256),

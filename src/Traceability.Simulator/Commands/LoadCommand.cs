@@ -9,7 +9,7 @@ internal static class LoadCommand
     public static async Task<int> RunAsync(IReadOnlyList<string> words, TimeProvider time, TextWriter output)
     {
         var arguments = Arguments.Read(words, "url", "key", "rate", "seconds", "connections", "seed");
-        var (url, key) = (arguments.Url("url"), arguments.Required("key"));
+        var (url, key) = (arguments.Url("url"), arguments.Key());
         var options = new LoadOptions(
             arguments.Int("rate", 0, 0, 1_000_000),
             TimeSpan.FromSeconds(arguments.Int("seconds", 10, 1, 3_600)),
