@@ -65,8 +65,8 @@ public sealed class DemoAgainstTruthTests(DemoFixture fixture) : IClassFixture<D
             foreach (var (key, share) in found)
             {
                 var (lower, upper) = expected[key].Interval!.Value;
-                Assert.Equal(lower, share.Lower!.Value, 9);
-                Assert.Equal(upper, share.Upper!.Value, 9);
+                Assert.Equal(lower, share.Lower!.Value, 5e-10);
+                Assert.Equal(upper, share.Upper!.Value, 5e-10);
             }
         }
     }
@@ -92,7 +92,7 @@ public sealed class DemoAgainstTruthTests(DemoFixture fixture) : IClassFixture<D
             Assert.Equal(rolled is null, answer.RolledThroughputYield.Estimate is null);
             if (rolled is { } value)
             {
-                Assert.Equal(value, answer.RolledThroughputYield.Estimate!.Value, 9);
+                Assert.Equal(value, answer.RolledThroughputYield.Estimate!.Value, 5e-10);
             }
         }
     }
