@@ -60,7 +60,7 @@ internal static class UnitRowWriter
             .Text("lot", u => Status(u).Lot?.Value)
             .Text("revision", u => Status(u).Revision?.Value)
             .Time("opened_at", u => Status(u).OpenedAt)
-            .Text("place", u => Wire(Status(u).Place))
+            .Text("place", u => EnumNames<Place>.Of(Status(u).Place))
             .Text("step", u => Status(u).Step?.Value)
             .Time("since", u => Status(u).Since)
             .Text("consignee", u => Status(u).Consignee)
@@ -223,8 +223,8 @@ internal static class UnitRowWriter
     private static void AddGaps(NpgsqlBatch batch, IReadOnlyList<UnitDraft> units) =>
         Insert(batch, units, UnitTable.TraceGap, r => r.Gaps, rows => rows
             .Text("item", r => r.Value.Item.Value)
-            .Text("kind", r => Wire(r.Value.Gap.Kind))
-            .Text("reason", r => Wire(r.Value.Gap.Reason))
+            .Text("kind", r => EnumNames<GapKind>.Of(r.Value.Gap.Kind))
+            .Text("reason", r => EnumNames<GapReason>.Of(r.Value.Gap.Reason))
             .Text("lot", r => r.Value.Gap.Lot?.Lot.Value)
             .Text("step", r => r.Value.Gap.Step.Value)
             .Uuid("record", r => r.Value.Gap.Record)
@@ -270,8 +270,4 @@ internal static class UnitRowWriter
             batch.BatchCommands.Add(command(new Unnest<Owned<T>>(added).Text(key, r => r.Unit).Bigint("row_id", r => r.Row.Id)));
         }
     }
-
-    private static string Wire<T>(T value)
-        where T : struct, Enum =>
-        JsonNamingPolicy.KebabCaseLower.ConvertName(value.ToString());
 }

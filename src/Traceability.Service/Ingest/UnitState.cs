@@ -33,9 +33,6 @@ internal sealed class UnitDraft(UnitState stored)
     /// <summary>The rows of the last judgement; null while it isn't judged.</summary>
     public UnitRows? Rows { get; private set; }
 
-    /// <summary>How many facts the group adds.</summary>
-    public int Added => Unit.Version - Stored.Unit.Version;
-
     /// <summary>The streams that its judgement looks at and that are watched for changes, as far as the group adds them.</summary>
     public IReadOnlyList<string> NewDependencies => _added ?? [];
 

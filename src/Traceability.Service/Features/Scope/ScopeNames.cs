@@ -1,5 +1,5 @@
-using System.Text.Json;
 using Traceability.Domain.Judging;
+using Traceability.Service.Storage;
 
 namespace Traceability.Service.Features.Scope;
 
@@ -17,7 +17,7 @@ internal static class ScopeNames
     public static GapReason Reason(string name) => Reasons[name];
 
     public static string Of<T>(T value)
-        where T : struct, Enum => JsonNamingPolicy.KebabCaseLower.ConvertName(value.ToString());
+        where T : struct, Enum => EnumNames<T>.Of(value);
 
     private static Dictionary<string, T> All<T>()
         where T : struct, Enum => Enum.GetValues<T>().ToDictionary(Of, StringComparer.Ordinal);

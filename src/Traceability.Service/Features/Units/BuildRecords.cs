@@ -104,8 +104,8 @@ internal sealed class BuildRecords(UnitReader units, TimeProvider clock)
             }))];
 
     private static MissingTrace Gap(TraceGap gap) => new(
-        JsonNamingPolicy.KebabCaseLower.ConvertName(gap.Kind.ToString()),
-        JsonNamingPolicy.KebabCaseLower.ConvertName(gap.Reason.ToString()),
+        EnumNames<GapKind>.Of(gap.Kind),
+        EnumNames<GapReason>.Of(gap.Reason),
         gap.Step.Value,
         gap.Requirement.Value,
         [.. gap.Items.Select(i => i.Value)]);

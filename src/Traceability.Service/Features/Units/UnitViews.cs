@@ -1,4 +1,3 @@
-using System.Text.Json;
 using Traceability.Contracts.Facts;
 using Traceability.Contracts.Units;
 using Traceability.Domain.Judging;
@@ -36,7 +35,7 @@ internal static class UnitViews
             status.Variant?.Value,
             status.Revision?.Value,
             status.OpenedAt,
-            JsonNamingPolicy.KebabCaseLower.ConvertName(status.Place.ToString()),
+            EnumNames<Place>.Of(status.Place),
             status.Step?.Value,
             status.Since,
             status.Consignee,
