@@ -22,6 +22,10 @@ public sealed class StorageOptions
     [Range(8, 500)]
     public int ConnectionsMax { get; set; } = 40;
 
+    /// <summary>Gets or sets a value indicating whether the service brings the database to its form when it starts.</summary>
+    /// <value>Default true. With false it starts all the same, is not ready while the form is behind, and records nothing.</value>
+    public bool MigrateAtStart { get; set; } = true;
+
     /// <summary>Gets or sets a value indicating whether the service runs on a server that may lose acknowledged facts.</summary>
     /// <value>Default false; true for tests only: readiness then does not look at the server's durability settings.</value>
     public bool AllowUnsafeDurability { get; set; }

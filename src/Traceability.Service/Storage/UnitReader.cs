@@ -15,7 +15,7 @@ namespace Traceability.Service.Storage;
 public sealed record JudgedUnit(ProductUnit Unit, UnitJudgement Judgement, IReferences References, ImmutableArray<Installation> Parents);
 
 /// <summary>Reads units as of now: every fact acknowledged before the question is in the answer.</summary>
-internal sealed class UnitReader(NpgsqlDataSource database, ReferenceCache references)
+internal sealed class UnitReader(NpgsqlDataSource database, ReferenceCache references, Checking.EventCheck check)
 {
     /// <summary>The unit, or null if it was never opened.</summary>
     /// <param name="key">The unit.</param>
@@ -55,6 +55,12 @@ internal sealed class UnitReader(NpgsqlDataSource database, ReferenceCache refer
         }
 
         await transaction.CommitAsync(cancellation);
-        return new(unit, Judge.Unit(unit, known), known, [.. installations[key]]);
+        var judgement = Judge.Unit(unit, known);
+        foreach (var unreadable in judgement.Unreadable)
+        {
+            check.Notice(unreadable);
+        }
+
+        return new(unit, judgement, known, [.. installations[key]]);
     }
 }

@@ -1,6 +1,7 @@
 using System.Data;
 using Microsoft.AspNetCore.Http.HttpResults;
 using Npgsql;
+using Traceability.Contracts;
 using Traceability.Contracts.Findings;
 using Traceability.Domain.Yield;
 using Traceability.Service.Http;
@@ -56,11 +57,13 @@ internal static class GetFindingCountsEndpoint
             return unknown.ToProblem();
         }
 
+        var completeness = await CompletenessReader.ReadAsync(connection, filter.Item, cancellation);
         await using var command = filter.Command(connection, Sql, period.From, period.To);
-        return TypedResults.Ok(await ReadAsync(command, period, now, cancellation));
+        return TypedResults.Ok(await ReadAsync(command, period, now, completeness, cancellation));
     }
 
-    private static async Task<FindingCounts> ReadAsync(NpgsqlCommand command, TimePeriod period, DateTimeOffset now, CancellationToken cancellation)
+    private static async Task<FindingCounts> ReadAsync(
+        NpgsqlCommand command, TimePeriod period, DateTimeOffset now, Completeness completeness, CancellationToken cancellation)
     {
         List<FindingCount> kinds = [];
         List<(string Code, long Count, long Units)> defects = [];
@@ -89,7 +92,8 @@ internal static class GetFindingCountsEndpoint
             kinds.Sum(k => k.Findings),
             [.. kinds.OrderByDescending(k => k.Findings).ThenBy(k => k.Kind, StringComparer.Ordinal)],
             Pareto(defects),
-            Pareto(codes));
+            Pareto(codes),
+            completeness);
     }
 
     private static List<ParetoEntry> Pareto(List<(string Code, long Count, long Units)> counts)

@@ -62,6 +62,7 @@ internal static class GetFindingsEndpoint
             return unknown.ToProblem();
         }
 
+        var completeness = await CompletenessReader.ReadAsync(connection, filter.Item, cancellation);
         await using var command = filter.Command(connection, after is null ? First : Next, from, to);
         command.Parameters.Add(new() { Value = limit + 1 });
         if (after is not null)
@@ -71,10 +72,11 @@ internal static class GetFindingsEndpoint
             command.Parameters.Add(new() { Value = after.RowId });
         }
 
-        return TypedResults.Ok(await ReadAsync(command, limit, asOf, cancellation));
+        return TypedResults.Ok(await ReadAsync(command, limit, asOf, completeness, cancellation));
     }
 
-    private static async Task<FindingPage> ReadAsync(NpgsqlCommand command, int limit, DateTimeOffset asOf, CancellationToken cancellation)
+    private static async Task<FindingPage> ReadAsync(
+        NpgsqlCommand command, int limit, DateTimeOffset asOf, Completeness completeness, CancellationToken cancellation)
     {
         List<Finding> findings = [];
         string? next = null;
@@ -94,6 +96,6 @@ internal static class GetFindingsEndpoint
             last = row;
         }
 
-        return new(asOf, findings, next);
+        return new(asOf, findings, next, completeness);
     }
 }

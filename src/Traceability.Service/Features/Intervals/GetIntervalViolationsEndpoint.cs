@@ -65,7 +65,8 @@ internal static class GetIntervalViolationsEndpoint
                 open.Count),
             past.Count < counts.Values.Sum(),
             past,
-            [.. open.Select(o => o.Interval)]));
+            [.. open.Select(o => o.Interval)],
+            await CompletenessReader.ReadAsync(connection, item, cancellation)));
     }
 
     private static async Task<Dictionary<string, long>> CountAsync(

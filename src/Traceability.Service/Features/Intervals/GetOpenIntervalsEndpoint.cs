@@ -48,7 +48,8 @@ internal static class GetOpenIntervalsEndpoint
         }
 
         var open = await OpenIntervalReader.ReadAsync(connection, item, station, onlyPastMaximum: false, now, cancellation);
-        return TypedResults.Ok(new OpenIntervals(now, CountsOf(open), open.Count > limit, [.. open.Take(limit).Select(o => o.Interval)]));
+        var completeness = await CompletenessReader.ReadAsync(connection, item, cancellation);
+        return TypedResults.Ok(new OpenIntervals(now, CountsOf(open), open.Count > limit, [.. open.Take(limit).Select(o => o.Interval)], completeness));
     }
 
     private static IntervalCounts CountsOf(List<JudgedInterval> open)

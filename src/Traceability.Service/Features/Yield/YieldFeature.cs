@@ -3,6 +3,8 @@ using Traceability.Contracts;
 using Traceability.Contracts.Yield;
 using Traceability.Service.Security;
 using Traceability.Service.Storage;
+using Traceability.Service.Storage.Workers;
+using Traceability.Service.Telemetry.Alarms;
 
 namespace Traceability.Service.Features.Yield;
 
@@ -17,6 +19,8 @@ internal static class YieldFeature
         services.AddOptions<YieldOptions>().BindConfiguration(YieldOptions.SectionName).ValidateDataAnnotations().ValidateOnStart();
         services.TryAddSingleton<ItemCatalogue>();
         services.AddSingleton<YieldAnswers>();
+        services.AddSingleton<IAlarmSource, YieldQueueAlarm>();
+        services.TryAddSingleton<WorkerPulse>();
         services.AddHostedService<YieldFolder>();
         return services;
     }
