@@ -21,7 +21,15 @@ internal static class Database
     public static NpgsqlDataSource Open(string connectionString, StorageOptions options) => Open(connectionString, options, ForAnswers);
 
     /// <summary>The same, with further settings of the server for each connection, such as <see cref="ForCommits"/>.</summary>
-    internal static NpgsqlDataSource Open(string connectionString, StorageOptions options, string more)
+    /// <remarks>Of several hosts that the connection string names the primary is used, whichever it is.</remarks>
+    internal static NpgsqlDataSource Open(string connectionString, StorageOptions options, string more) =>
+        Build(connectionString, options, more, "traceability", TargetSessionAttributes.Primary);
+
+    /// <summary>Opens a pool on servers to read from: standbys, and the primary only if none answers and it is named beside them.</summary>
+    internal static NpgsqlDataSource OpenForReading(string connectionString, StorageOptions options) =>
+        Build(connectionString, options, ForAnswers + " -c default_transaction_read_only=on", "traceability-read", TargetSessionAttributes.PreferStandby);
+
+    private static NpgsqlDataSource Build(string connectionString, StorageOptions options, string more, string name, TargetSessionAttributes target)
     {
         var settings = new NpgsqlConnectionStringBuilder(connectionString)
         {
@@ -38,8 +46,8 @@ internal static class Database
             // wrong for the short queries here.
             Options = $"-c jit=off -c idle_in_transaction_session_timeout={(int)IdleTransactionMax.TotalMilliseconds} -c timezone=UTC{more}",
         };
-        var builder = new NpgsqlDataSourceBuilder(settings.ConnectionString) { Name = "traceability" };
-        return builder.Build();
+        var builder = new NpgsqlDataSourceBuilder(settings.ConnectionString) { Name = name };
+        return settings.Host?.Contains(',', StringComparison.Ordinal) == true ? builder.BuildMultiHost().WithTargetSession(target) : builder.Build();
     }
 }
 

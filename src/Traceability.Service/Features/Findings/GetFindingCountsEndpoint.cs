@@ -1,4 +1,3 @@
-using System.Data;
 using Microsoft.AspNetCore.Http.HttpResults;
 using Npgsql;
 using Traceability.Contracts;
@@ -7,6 +6,7 @@ using Traceability.Domain.Yield;
 using Traceability.Service.Http;
 using Traceability.Service.Http.Querying;
 using Traceability.Service.Storage;
+using Traceability.Service.Storage.Answers;
 
 namespace Traceability.Service.Features.Findings;
 
@@ -38,7 +38,7 @@ internal static class GetFindingCountsEndpoint
     internal sealed record Query(string? Item, string? Serial, string? Kind, string? Step, string? From, string? To, string? DefectsOnly);
 
     public static async Task<Results<Ok<FindingCounts>, ProblemHttpResult>> HandleAsync(
-        [AsParameters] Query query, HttpRequest request, NpgsqlDataSource database, ItemCatalogue catalogue, TimeProvider clock, CancellationToken cancellation)
+        [AsParameters] Query query, HttpRequest request, AnswerDatabase database, ItemCatalogue catalogue, TimeProvider clock, CancellationToken cancellation)
     {
         _ = query;
         var now = clock.GetUtcNow();
@@ -50,8 +50,8 @@ internal static class GetFindingCountsEndpoint
             return refusal.ToProblem();
         }
 
-        await using var connection = await database.OpenConnectionAsync(cancellation);
-        await using var transaction = await connection.BeginTransactionAsync(IsolationLevel.RepeatableRead, cancellation);
+        await using var session = await database.OpenAsync(cancellation);
+        var connection = session.Connection;
         if (await filter.FindUnknownAsync(connection, catalogue, cancellation) is { } unknown)
         {
             return unknown.ToProblem();

@@ -1,4 +1,3 @@
-using System.Data;
 using Microsoft.AspNetCore.Http.HttpResults;
 using Npgsql;
 using NpgsqlTypes;
@@ -7,6 +6,7 @@ using Traceability.Contracts.Findings;
 using Traceability.Service.Http;
 using Traceability.Service.Http.Querying;
 using Traceability.Service.Storage;
+using Traceability.Service.Storage.Answers;
 
 namespace Traceability.Service.Features.Findings;
 
@@ -35,7 +35,7 @@ internal static class GetFindingsEndpoint
         string? Item, string? Serial, string? Kind, string? Step, string? From, string? To, string? DefectsOnly, string? Limit, string? After);
 
     public static async Task<Results<Ok<FindingPage>, ProblemHttpResult>> HandleAsync(
-        [AsParameters] Query query, HttpRequest request, NpgsqlDataSource database, ItemCatalogue catalogue, TimeProvider clock, CancellationToken cancellation)
+        [AsParameters] Query query, HttpRequest request, AnswerDatabase database, ItemCatalogue catalogue, TimeProvider clock, CancellationToken cancellation)
     {
         _ = query;
         var reader = new QueryReader(request.Query);
@@ -55,8 +55,8 @@ internal static class GetFindingsEndpoint
         }
 
         var asOf = clock.GetUtcNow();
-        await using var connection = await database.OpenConnectionAsync(cancellation);
-        await using var transaction = await connection.BeginTransactionAsync(IsolationLevel.RepeatableRead, cancellation);
+        await using var session = await database.OpenAsync(cancellation);
+        var connection = session.Connection;
         if (await filter.FindUnknownAsync(connection, catalogue, cancellation) is { } unknown)
         {
             return unknown.ToProblem();

@@ -1,4 +1,3 @@
-using System.Data;
 using Npgsql;
 using Traceability.Contracts.Scope;
 using Traceability.Domain.Facts;
@@ -6,18 +5,19 @@ using Traceability.Domain.Lots;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.Scope;
 using Traceability.Service.Storage;
+using Traceability.Service.Storage.Answers;
 
 namespace Traceability.Service.Features.Scope;
 
 /// <summary>Answers for a suspect lot or container from one snapshot of the database: every fact acknowledged before is in it.</summary>
-internal sealed class ScopeReader(NpgsqlDataSource database, TimeProvider clock)
+internal sealed class ScopeReader(AnswerDatabase database, TimeProvider clock)
 {
     /// <summary>The scope; null if the lot was never received and no record names it.</summary>
     public async Task<ScopeAnswer?> FindAsync(ScopeRequest request, CancellationToken cancellation)
     {
         var asOf = clock.GetUtcNow();
-        await using var connection = await database.OpenConnectionAsync(cancellation);
-        await using var transaction = await connection.BeginTransactionAsync(IsolationLevel.RepeatableRead, cancellation);
+        await using var session = await database.OpenAsync(cancellation);
+        var connection = session.Connection;
         var completeness = await CompletenessReader.ReadAsync(connection, null, cancellation);
         var lot = await LotAsync(connection, request.Factor.Lot, cancellation);
         var source = new SqlScopeSource(connection);
@@ -35,7 +35,6 @@ internal sealed class ScopeReader(NpgsqlDataSource database, TimeProvider clock)
         var clearedUnits = request.WithCleared
             ? await source.ClearedAsync(scope.Clearing, members, request.ClearedAfter, request.Limit + 1, cancellation)
             : null;
-        await transaction.CommitAsync(cancellation);
         var isLast = page.Count == 0 || page[^1] == scope.Members.Length - 1;
         return new(
             ScopeViews.Factor(request.Factor, lot),

@@ -23,7 +23,7 @@ internal sealed class BuildRecords(UnitReader units, TimeProvider clock)
 
     private async Task<BuildRecord?> FindAsync(UnitKey key, int depth, CancellationToken cancellation)
     {
-        if (await units.FindAsync(key, [], cancellation) is not { } judged)
+        if (await units.FindAsOfWatermarkAsync(key, cancellation) is not { } judged)
         {
             return null;
         }

@@ -1,4 +1,3 @@
-using System.Data;
 using Microsoft.AspNetCore.Http.HttpResults;
 using Npgsql;
 using Traceability.Contracts.Units;
@@ -6,6 +5,7 @@ using Traceability.Domain.Primitives;
 using Traceability.Service.Http;
 using Traceability.Service.Security;
 using Traceability.Service.Storage;
+using Traceability.Service.Storage.Answers;
 
 namespace Traceability.Service.Features.Units;
 
@@ -26,7 +26,7 @@ internal static class ListUnitsEndpoint
             .ProducesProblem(StatusCodes.Status400BadRequest);
 
     private static async Task<Results<Ok<UnitPage>, ProblemHttpResult>> HandleAsync(
-        string? item, string? place, string? limit, string? after, NpgsqlDataSource database, CancellationToken cancellation)
+        string? item, string? place, string? limit, string? after, AnswerDatabase database, CancellationToken cancellation)
     {
         var faults = new List<Fault>();
         if (!Codes.TryParse<ItemNumber>(item, out var of))
@@ -56,10 +56,10 @@ internal static class ListUnitsEndpoint
     }
 
     private static async Task<UnitPage> PageAsync(
-        NpgsqlDataSource database, ItemNumber item, string? place, string after, int limit, CancellationToken cancellation)
+        AnswerDatabase database, ItemNumber item, string? place, string after, int limit, CancellationToken cancellation)
     {
-        await using var connection = await database.OpenConnectionAsync(cancellation);
-        await using var transaction = await connection.BeginTransactionAsync(IsolationLevel.RepeatableRead, cancellation);
+        await using var session = await database.OpenAsync(cancellation);
+        var connection = session.Connection;
         var completeness = await CompletenessReader.ReadAsync(connection, item, cancellation);
         await using var command = new NpgsqlCommand(
             """

@@ -3,6 +3,7 @@ using Traceability.Contracts;
 using Traceability.Contracts.Yield;
 using Traceability.Service.Security;
 using Traceability.Service.Storage;
+using Traceability.Service.Storage.Answers;
 using Traceability.Service.Storage.Workers;
 using Traceability.Service.Telemetry.Alarms;
 
@@ -18,6 +19,7 @@ internal static class YieldFeature
     {
         services.AddOptions<YieldOptions>().BindConfiguration(YieldOptions.SectionName).ValidateDataAnnotations().ValidateOnStart();
         services.TryAddSingleton<ItemCatalogue>();
+        services.AddAnswers();
         services.AddSingleton<YieldAnswers>();
         services.AddSingleton<IAlarmSource, YieldQueueAlarm>();
         services.TryAddSingleton<WorkerPulse>();

@@ -1,4 +1,6 @@
+using Traceability.Service.Storage.Answers;
 using Traceability.Service.Storage.Checking;
+using Traceability.Service.Telemetry.Alarms;
 
 namespace Traceability.Service.Storage.Workers;
 
@@ -13,6 +15,9 @@ internal static class WorkersSetup
         services.AddOptions<EventCheckOptions>().BindConfiguration(EventCheckOptions.SectionName).ValidateDataAnnotations().ValidateOnStart();
         services.AddSingleton<EventCheck>();
         services.AddHostedService(s => s.GetRequiredService<EventCheck>());
+        services.AddAnswers();
+        services.AddSingleton<IAlarmSource, ReplicaAlarm>();
+        services.AddHostedService<ReplicaBeat>();
         return services;
     }
 }
