@@ -999,4 +999,15 @@ create table worker_lease (
 alter table rejudge add column tries integer not null default 0, add column tried_at timestamptz, add column trouble text;
 insert into traceability.migration (number, name, checksum, is_compatible) values (10, '0010-unreadable.sql', 'd70682154180b68c55748fe23f96a23ed520d88c69dc3eb624afd3916dada9c5', true);
 
+-- 0011-replica-beat.sql
+set local search_path to traceability;
+-- Compatible: an older service runs on.
+-- A moment that the service writes again and again while it reads from replicas: what a replica has of it tells how far it has come.
+create table replica_beat (
+    one boolean     primary key default true check (one),
+    at  timestamptz not null
+);
+insert into replica_beat (at) values ('-infinity');
+insert into traceability.migration (number, name, checksum, is_compatible) values (11, '0011-replica-beat.sql', 'da298169389756ee50bb91ddd84006aa70ce2ddf6fae55e94333815ca7844f83', true);
+
 set search_path to default;

@@ -82,6 +82,7 @@ public sealed class PlainServer : IAsyncDisposable
     public async ValueTask DisposeAsync()
     {
         await KillAsync();
+        _process?.Dispose();
         Directory.Delete(_folder, recursive: true);
     }
 
@@ -107,7 +108,7 @@ public sealed class PlainServer : IAsyncDisposable
 
     private static async Task ToolAsync(string program, params string[] arguments)
     {
-        using var process = Process.Start(new ProcessStartInfo(program, arguments) { RedirectStandardError = true, RedirectStandardOutput = true, WorkingDirectory = "/" })!;
+        using var process = Process.Start(new ProcessStartInfo(program, arguments) { RedirectStandardError = true, RedirectStandardOutput = true, UseShellExecute = false, WorkingDirectory = "/" })!;
         var output = process.StandardOutput.ReadToEndAsync();
         var error = await process.StandardError.ReadToEndAsync();
         await process.WaitForExitAsync();
@@ -125,6 +126,7 @@ public sealed class PlainServer : IAsyncDisposable
         {
             RedirectStandardInput = true,
             RedirectStandardError = true,
+            UseShellExecute = false,
             WorkingDirectory = "/",
         })!;
         _ = _process.StandardError.ReadToEndAsync();

@@ -1,5 +1,4 @@
 using Microsoft.AspNetCore.Http.HttpResults;
-using Npgsql;
 using Traceability.Contracts.Intervals;
 using Traceability.Domain.Primitives;
 using Traceability.Service.Http;

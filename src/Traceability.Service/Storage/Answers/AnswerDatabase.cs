@@ -1,4 +1,5 @@
 using System.Data;
+using System.Diagnostics.CodeAnalysis;
 using System.Globalization;
 using Npgsql;
 
@@ -9,6 +10,9 @@ internal sealed class AnswerSession(NpgsqlConnection connection, NpgsqlTransacti
 {
     /// <summary>The connection, in a transaction that sees one moment.</summary>
     public NpgsqlConnection Connection { get; } = connection;
+
+    /// <summary>Everything acknowledged before this moment is in the snapshot; null where nobody asked how old it is.</summary>
+    public DateTimeOffset? Watermark { get; set; }
 
     /// <inheritdoc />
     public async ValueTask DisposeAsync()
@@ -49,8 +53,8 @@ internal sealed class AnswerDatabase(NpgsqlDataSource primary, ReadReplicas repl
         {
             if (await TryReplicaAsync(cancellation) is { } found)
             {
-                Say(found.Watermark);
-                return found.Session;
+                Say(found.Watermark!.Value);
+                return found;
             }
         }
 
@@ -63,7 +67,7 @@ internal sealed class AnswerDatabase(NpgsqlDataSource primary, ReadReplicas repl
     {
         if (replicas.AreThere && await TryReplicaAsync(cancellation) is { } found)
         {
-            await found.Session.DisposeAsync();
+            await found.DisposeAsync();
         }
     }
 
@@ -82,46 +86,65 @@ internal sealed class AnswerDatabase(NpgsqlDataSource primary, ReadReplicas repl
         }
     }
 
-    private async Task<(AnswerSession Session, DateTimeOffset Watermark)?> TryReplicaAsync(CancellationToken cancellation)
+    [SuppressMessage("Reliability", "CA2000:Dispose objects before losing scope", Justification = "The next method takes the session over and closes it where it gives none back.")]
+    private async Task<AnswerSession?> TryReplicaAsync(CancellationToken cancellation)
     {
         using var timeout = CancellationTokenSource.CreateLinkedTokenSource(cancellation);
         timeout.CancelAfter(OpenTimeout);
-        AnswerSession? session = null;
         try
         {
-            session = await BeginAsync(await replicas.OpenAsync(timeout.Token), timeout.Token);
-            await using var command = new NpgsqlCommand(
-                "select pg_is_in_recovery(), at, extract(epoch from clock_timestamp() - at)::float8, clock_timestamp() from traceability.replica_beat", session.Connection);
-            await using var reader = await command.ExecuteReaderAsync(timeout.Token);
-            await reader.ReadAsync(timeout.Token);
-            if (!reader.GetBoolean(0))
-            {
-                // No standby answers, and the primary was named beside them.
-                _trouble = Next("No standby answers.");
-                return (session, reader.GetFieldValue<DateTimeOffset>(3));
-            }
-
-            var lag = reader.GetDouble(2);
-            if (lag <= replicas.LagMax.TotalSeconds)
-            {
-                _trouble = null;
-                return (session, reader.GetFieldValue<DateTimeOffset>(1));
-            }
-
-            _trouble = Next(double.IsInfinity(lag)
-                ? "The replica has no moment to tell how far it has come."
-                : string.Create(CultureInfo.InvariantCulture, $"The replica is {lag:0.0} s behind."));
+            var connection = await replicas.OpenAsync(timeout.Token);
+            return await WithWatermarkAsync(await BeginAsync(connection, timeout.Token), timeout.Token);
         }
         catch (Exception exception) when (exception is NpgsqlException || (exception is OperationCanceledException && !cancellation.IsCancellationRequested))
         {
             _trouble = Next($"The replica does not answer ({exception.GetType().Name}).");
+            return null;
         }
+    }
 
-        if (session is not null)
+    // Takes the session over: it comes back with its watermark, or is closed.
+    private async Task<AnswerSession?> WithWatermarkAsync(AnswerSession session, CancellationToken cancellation)
+    {
+        try
         {
-            await session.DisposeAsync();
+            session.Watermark = await WatermarkAsync(session.Connection, cancellation);
+        }
+        finally
+        {
+            if (session.Watermark is null)
+            {
+                await session.DisposeAsync();
+            }
         }
 
+        return session.Watermark is null ? null : session;
+    }
+
+    // Null, with the trouble noted, if it is too far behind to answer.
+    private async Task<DateTimeOffset?> WatermarkAsync(NpgsqlConnection connection, CancellationToken cancellation)
+    {
+        await using var command = new NpgsqlCommand(
+            "select pg_is_in_recovery(), at, extract(epoch from clock_timestamp() - at)::float8, clock_timestamp() from traceability.replica_beat", connection);
+        await using var reader = await command.ExecuteReaderAsync(cancellation);
+        await reader.ReadAsync(cancellation);
+        if (!reader.GetBoolean(0))
+        {
+            // No standby answers, and the primary was named beside them.
+            _trouble = Next("No standby answers.");
+            return reader.GetFieldValue<DateTimeOffset>(3);
+        }
+
+        var lag = reader.GetDouble(2);
+        if (lag <= replicas.LagMax.TotalSeconds)
+        {
+            _trouble = null;
+            return reader.GetFieldValue<DateTimeOffset>(1);
+        }
+
+        _trouble = Next(double.IsInfinity(lag)
+            ? "The replica has no moment to tell how far it has come."
+            : string.Create(CultureInfo.InvariantCulture, $"The replica is {lag:0.0} s behind."));
         return null;
     }
 

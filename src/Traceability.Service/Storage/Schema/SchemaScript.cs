@@ -1,6 +1,5 @@
 using System.Text;
 using Marten;
-using Weasel.Postgresql;
 
 namespace Traceability.Service.Storage.Schema;
 
