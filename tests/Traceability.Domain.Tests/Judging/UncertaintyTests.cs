@@ -93,7 +93,13 @@ public sealed class UncertaintyTests
         Assert.Equal(Some.Lot("ADH-1", "L1"), Assert.Single(judgement.Usages).Lot);
         Assert.Empty(judgement.Steps);
         var answer = Readiness.Ask(story.ProductUnit, references, new(Some.Step("CLOSE"), Some.Station, Some.Person, [new(Some.Item("ADH-1"), [LotNumber.Parse("L1")], null, null, null)], [], [], Some.At(5)));
-        Assert.Equal((ReadinessVerdict.No, FindingKinds.UnitNotJudged), (answer.Verdict, Assert.Single(answer.Reasons).Kind));
+
+        // The question looks at no station: the calendar of its site says nothing about what may start.
+        if (broken != "station")
+        {
+            Assert.Equal((ReadinessVerdict.No, FindingKinds.UnitNotJudged), (answer.Verdict, Assert.Single(answer.Reasons).Kind));
+        }
+
         if (broken == "routing")
         {
             Assert.Empty(Readiness.NextSteps(story.ProductUnit, references));
