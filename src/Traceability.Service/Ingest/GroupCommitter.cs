@@ -276,6 +276,7 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
     private static bool IsConnectionTrouble(Exception exception) =>
         exception is PostgresException postgres
             ? postgres.SqlState is PostgresErrorCodes.AdminShutdown or PostgresErrorCodes.CrashShutdown or PostgresErrorCodes.CannotConnectNow
+                or PostgresErrorCodes.LockNotAvailable or PostgresErrorCodes.QueryCanceled
             : exception is NpgsqlException;
 
     [LoggerMessage(1, LogLevel.Warning, "A group of {Facts} was refused as a whole and is split")]

@@ -25,6 +25,9 @@ public sealed class UnitStory
 
     public IReadOnlyList<RecordedFact> Facts => _facts;
 
+    /// <summary>The facts of everything beside the unit, by stream.</summary>
+    public IReadOnlyDictionary<string, ImmutableArray<RecordedFact>> Streams => _streams;
+
     /// <summary>The id of the fact told last about the unit.</summary>
     public Guid LastId => _facts[^1].Id;
 
@@ -63,6 +66,13 @@ public sealed class UnitStory
     public UnitStory Know(Fact fact)
     {
         var stream = StreamNames.Of(fact) ?? throw new ArgumentException("A correction needs its stream.", nameof(fact));
+        _streams[stream] = _streams.GetValueOrDefault(stream, []).Add(new(NextId(), fact, fact.OccurredAt));
+        return this;
+    }
+
+    /// <summary>Tells a fact of a stream that the fact itself does not name: a correction, or one that can't be read.</summary>
+    public UnitStory KnowIn(string stream, Fact fact)
+    {
         _streams[stream] = _streams.GetValueOrDefault(stream, []).Add(new(NextId(), fact, fact.OccurredAt));
         return this;
     }

@@ -1,3 +1,4 @@
+-- Compatible: an older service runs on.
 -- What is written with every fact, made less.
 
 -- Which lots a unit's judgement looks at is told by its usages, and which people by its step results; what is left of the
