@@ -89,12 +89,15 @@ public sealed class TraceabilityService : IAsyncDisposable
         services.AddSingleton<IDocumentStore>(s => DocumentStore.For(o => EventStore.Configure(o, s.GetRequiredService<NpgsqlDataSource>())));
         services.AddSingleton<Migrator>();
         services.AddSingleton(new StorageLimits());
+        services.AddSingleton<StoreTrouble>();
         services.AddSingleton<ReferenceCache>();
         services.AddSingleton<UnitReader>();
         services.AddSingleton<GroupCommitter>();
         services.AddSingleton<IIngest>(s => s.GetRequiredService<GroupCommitter>());
         services.AddHostedService(s => s.GetRequiredService<GroupCommitter>());
+        services.AddSingleton(s => new Turn(connectionString, storage, Turn.Rejudging, s.GetRequiredService<TimeProvider>(), s.GetRequiredService<ILogger<Turn>>()));
         services.AddHostedService<RejudgeWorker>();
+        services.AddHostedService<AbandonedCommits>();
         FeatureList.Add(builder);
         var app = builder.Build();
         FeatureList.Map(app);

@@ -23,6 +23,11 @@ public sealed class HttpOptions
     [Range(typeof(TimeSpan), "00:00:01.001", "00:02:00")]
     public TimeSpan RateGracePeriod { get; set; } = TimeSpan.FromSeconds(5);
 
+    /// <summary>Gets or sets how long a connection may stay open without a request.</summary>
+    /// <value>Default 2 minutes; at least 1 s, at most 1 hour. A load balancer should let go of its own before.</value>
+    [Range(typeof(TimeSpan), "00:00:01", "01:00:00")]
+    public TimeSpan KeepAlive { get; set; } = TimeSpan.FromMinutes(2);
+
     /// <summary>Gets or sets the most connections that are open at a time; further ones are closed.</summary>
     /// <value>Default 20,000; at least 10, at most 1,000,000.</value>
     [Range(10, 1_000_000)]

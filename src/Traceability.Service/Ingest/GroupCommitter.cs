@@ -25,14 +25,16 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
     private readonly IngestOptions _options;
     private readonly Channel<object> _queue;
     private readonly UnitCache _units;
+    private readonly StoreTrouble _trouble;
     private readonly GroupPlanner _planner;
     private int _waiting;
     private int _trust;
 
     public GroupCommitter(
-        CommitDatabase database, ReferenceCache references, TimeProvider clock, IOptions<IngestOptions> options, ILogger<GroupCommitter> logger)
+        CommitDatabase database, ReferenceCache references, StoreTrouble trouble, TimeProvider clock, IOptions<IngestOptions> options, ILogger<GroupCommitter> logger)
     {
         _database = database;
+        _trouble = trouble;
         _clock = clock;
         _logger = logger;
         _options = options.Value;
@@ -100,10 +102,11 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
         try
         {
             await StoreWithRetriesAsync(group);
+            _trouble.Clear();
             ServiceTelemetry.GroupSize.Record(group.Count);
             ServiceTelemetry.GroupDuration.Record(Stopwatch.GetElapsedTime(started).TotalMilliseconds);
         }
-        catch (Exception exception) when (group.Count > 1 && !IsConnectionTrouble(exception))
+        catch (Exception exception) when (group.Count > 1 && !IsConnectionTrouble(exception) && !StoreTrouble.IsLackOfResources(exception))
         {
             LogSplit(_logger, group.Count, exception);
             await StoreAsync(group[..(group.Count / 2)]);
@@ -114,6 +117,7 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
             // Whatever it is, the committer goes on with the next group, and the sender is told that nothing is sure.
             activity?.SetStatus(ActivityStatusCode.Error);
             LogFailed(_logger, group.Count, exception);
+            _trouble.Note(exception);
             ServiceTelemetry.GroupsFailed.Add(1);
             foreach (var pending in group)
             {
@@ -198,7 +202,7 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
     private static bool IsTransient(Exception exception) =>
         exception is StalePlanException
         || exception is PostgresException { SqlState: PostgresErrorCodes.UniqueViolation or PostgresErrorCodes.SerializationFailure or PostgresErrorCodes.DeadlockDetected }
-        || IsConnectionTrouble(exception);
+        || (IsConnectionTrouble(exception) && exception.InnerException is not TimeoutException);
 
     private static bool IsConnectionTrouble(Exception exception) =>
         exception is PostgresException postgres

@@ -1,11 +1,13 @@
 using Microsoft.Extensions.Options;
 using Npgsql;
+using Traceability.Service.Storage;
 
 namespace Traceability.Service.Ingest;
 
 /// <summary>Judges units again, in the background, when something that they look at has changed.</summary>
+/// <remarks>Of several instances, the one with the turn does it. If two do, the second finds the judgement stored and plans anew.</remarks>
 internal sealed partial class RejudgeWorker(
-    NpgsqlDataSource database, IIngest ingest, TimeProvider clock, IOptions<IngestOptions> options, ILogger<RejudgeWorker> logger) : BackgroundService
+    NpgsqlDataSource database, IIngest ingest, Turn turn, TimeProvider clock, IOptions<IngestOptions> options, ILogger<RejudgeWorker> logger) : BackgroundService
 {
     private const int Page = 200;
 
@@ -17,6 +19,12 @@ internal sealed partial class RejudgeWorker(
             var done = 0;
             try
             {
+                if (!await turn.IsMineAsync(stoppingToken))
+                {
+                    await Task.Delay(turn.Pause, clock, stoppingToken);
+                    continue;
+                }
+
                 done = await JudgePageAsync(stoppingToken);
             }
             catch (OperationCanceledException) when (stoppingToken.IsCancellationRequested)

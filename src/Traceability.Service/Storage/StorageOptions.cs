@@ -22,6 +22,11 @@ public sealed class StorageOptions
     [Range(8, 500)]
     public int ConnectionsMax { get; set; } = 40;
 
+    /// <summary>Gets or sets after how long an instance that stands still loses what it holds in the database: its commit, its turn.</summary>
+    /// <value>Default 10 s; at least 1 s, at most 10 minutes. Until then the other instances wait for it.</value>
+    [Range(typeof(TimeSpan), "00:00:01", "00:10:00")]
+    public TimeSpan AbandonedAfter { get; set; } = TimeSpan.FromSeconds(10);
+
     /// <summary>Gets or sets a value indicating whether the service runs on a server that may lose acknowledged facts.</summary>
     /// <value>Default false; true for tests only: readiness then does not look at the server's durability settings.</value>
     public bool AllowUnsafeDurability { get; set; }

@@ -11,6 +11,7 @@ internal sealed class Readiness(
     IServiceProvider services,
     IConfiguration configuration,
     IOptions<StorageOptions> options,
+    StoreTrouble trouble,
     TimeProvider clock,
     ILogger<Readiness> logger) : IDisposable
 {
@@ -22,6 +23,7 @@ internal sealed class Readiness(
 
     private readonly SemaphoreSlim _looking = new(1);
     private readonly bool _isPrivate = string.IsNullOrWhiteSpace(configuration.GetConnectionString(StorageOptions.ConnectionStringName));
+    private readonly HeldUpCommits _commits = new(options, clock);
     private HealthReport? _last;
     private DateTimeOffset _lastAt;
 
@@ -57,11 +59,14 @@ internal sealed class Readiness(
         {
             await using var connection = await database.OpenConnectionAsync(timeout.Token);
             var settings = await SettingsAsync(connection, timeout.Token);
+            var commits = await _commits.LookAsync(connection, timeout.Token);
             var missing = await Migrator.MissingAsync(connection, timeout.Token);
             return
             [
                 new("database", HealthStatus.Pass, "It answers."),
                 .. settings.Judge(_isPrivate, options.Value.AllowUnsafeDurability),
+                commits,
+                LookAtStore(),
                 missing.Count == 0
                     ? new("migrations", HealthStatus.Pass, "The database has the form that this version needs.")
                     : new("migrations", HealthStatus.Fail, $"The database lacks {string.Join(", ", missing)}. Restart the service to apply them."),
@@ -88,6 +93,10 @@ internal sealed class Readiness(
         await reader.ReadAsync(cancellation);
         return new(reader.GetString(0), reader.GetString(1), reader.GetString(2), reader.GetString(3));
     }
+
+    private HealthCheckResult LookAtStore() => trouble.Reason is { } reason
+        ? new("store", HealthStatus.Fail, reason)
+        : new("store", HealthStatus.Pass, "The last commits were stored.");
 
     private IEnumerable<HealthCheckResult> LookAtWorkers()
     {

@@ -87,6 +87,7 @@ public sealed class HealthTests(ServiceFixture fixture) : IClassFixture<ServiceF
             new ServiceCollection().BuildServiceProvider(),
             new ConfigurationBuilder().Build(),
             Options.Create(new StorageOptions()),
+            new StoreTrouble(TimeProvider.System),
             TimeProvider.System,
             NullLogger<Readiness>.Instance);
 

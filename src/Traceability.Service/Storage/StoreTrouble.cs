@@ -1,0 +1,47 @@
+using Npgsql;
+
+namespace Traceability.Service.Storage;
+
+/// <summary>Whether the database takes what it is given: what the last commits met. May be used from any thread.</summary>
+/// <remarks>
+/// A full disk is seen by nobody who only reads. The trouble counts for <see cref="Kept"/> and not until a commit succeeds:
+/// an instance that is not ready is given no facts, so that nothing would ever succeed.
+/// </remarks>
+internal sealed class StoreTrouble(TimeProvider clock)
+{
+    /// <summary>How long a failure counts.</summary>
+    public static readonly TimeSpan Kept = TimeSpan.FromSeconds(15);
+
+    private sealed record Failure(string Reason, DateTimeOffset At);
+
+    private Failure? _last;
+
+    /// <summary>What is in the way, for a person; null while nothing is.</summary>
+    public string? Reason => Volatile.Read(ref _last) is { } failure && clock.GetUtcNow() - failure.At < Kept ? failure.Reason : null;
+
+    /// <summary>Whether the server lacks something that it needs to store anything at all: disk, memory, connections.</summary>
+    public static bool IsLackOfResources(Exception exception) =>
+        exception is PostgresException { SqlState: { } state } && (state.StartsWith("53", StringComparison.Ordinal) || state.StartsWith("58", StringComparison.Ordinal));
+
+    /// <summary>A commit failed for good; counts if it is the server that can't store.</summary>
+    public void Note(Exception exception)
+    {
+        if (IsLackOfResources(exception))
+        {
+            Volatile.Write(ref _last, new(
+                ((PostgresException)exception).SqlState == PostgresErrorCodes.DiskFull
+                    ? "A disk of the database is full. Nothing new is stored until there is space; nothing that was acknowledged is lost."
+                    : "The database lacks something that it needs to store anything. The service's log says what.",
+                clock.GetUtcNow()));
+        }
+    }
+
+    /// <summary>A commit succeeded.</summary>
+    public void Clear()
+    {
+        if (Volatile.Read(ref _last) is not null)
+        {
+            Volatile.Write(ref _last, null);
+        }
+    }
+}
