@@ -21,7 +21,11 @@ internal sealed class StoreTrouble(TimeProvider clock)
 
     /// <summary>Whether the server lacks something that it needs to store anything at all: disk, memory, connections.</summary>
     public static bool IsLackOfResources(Exception exception) =>
-        exception is PostgresException { SqlState: { } state } && (state.StartsWith("53", StringComparison.Ordinal) || state.StartsWith("58", StringComparison.Ordinal));
+        exception is PostgresException error
+        && (error.SqlState.StartsWith("53", StringComparison.Ordinal) || error.SqlState.StartsWith("58", StringComparison.Ordinal) || IsNoGrowth(error));
+
+    // A quota or a limit on file sizes has no code of its own: it is told by the part of the server that lets files grow.
+    private static bool IsNoGrowth(PostgresException error) => error is { SqlState: PostgresErrorCodes.InternalError, Routine: "mdextend" };
 
     /// <summary>A commit failed for good; counts if it is the server that can't store.</summary>
     public void Note(Exception exception)
@@ -29,8 +33,8 @@ internal sealed class StoreTrouble(TimeProvider clock)
         if (IsLackOfResources(exception))
         {
             Volatile.Write(ref _last, new(
-                ((PostgresException)exception).SqlState == PostgresErrorCodes.DiskFull
-                    ? "A disk of the database is full. Nothing new is stored until there is space; nothing that was acknowledged is lost."
+                exception is PostgresException error && (error.SqlState == PostgresErrorCodes.DiskFull || IsNoGrowth(error))
+                    ? "A disk of the database is full, or its files may not grow. Nothing new is stored until there is space; nothing that was acknowledged is lost."
                     : "The database lacks something that it needs to store anything. The service's log says what.",
                 clock.GetUtcNow()));
         }

@@ -15,15 +15,15 @@ internal sealed partial class Turn(string connectionString, StorageOptions optio
     /// <summary>The key of the turn for judging again.</summary>
     public const long Rejudging = 7_270_003;
 
-    /// <summary>Name of the sessions that hold a turn or wait for one.</summary>
-    public const string SessionName = "traceability-turn";
+    /// <summary>Beginning of the name of the sessions that hold a turn or wait for one; the process id follows, so that a person sees who has it.</summary>
+    public const string SessionName = "traceability-turn-";
 
     private static readonly TimeSpan LookMax = TimeSpan.FromSeconds(1);
 
     private readonly NpgsqlDataSource _source = NpgsqlDataSource.Create(new NpgsqlConnectionStringBuilder(connectionString)
     {
         Pooling = false,
-        ApplicationName = SessionName,
+        ApplicationName = SessionName + Environment.ProcessId.ToString(CultureInfo.InvariantCulture),
         CommandTimeout = 5,
         Options = string.Create(CultureInfo.InvariantCulture, $"-c idle_session_timeout={(long)options.AbandonedAfter.TotalMilliseconds}"),
     }.ConnectionString);

@@ -23,9 +23,12 @@ internal sealed class RetryingSender(Ledger ledger, string key, ulong seed, para
     /// <summary>How long an answer is waited for before another instance is asked.</summary>
     public static readonly TimeSpan Patience = TimeSpan.FromSeconds(4);
 
+    private static readonly TimeSpan Avoided = TimeSpan.FromSeconds(2);
+
     private static readonly TimeSpan Pause = TimeSpan.FromMilliseconds(40);
 
     private readonly HttpClient[] clients = [.. instances.Select(i => Terminal.Client(i, key))];
+    private readonly DateTimeOffset[] avoided = new DateTimeOffset[instances.Length];
     private readonly Dice dice = new(seed);
 
     /// <inheritdoc />
@@ -35,9 +38,9 @@ internal sealed class RetryingSender(Ledger ledger, string key, ulong seed, para
         for (var tries = 1; ; tries++)
         {
             // Now and then to both at once, as a terminal does that has lost patience with the first.
-            var first = dice.Pick(clients);
+            var first = Choose();
             var replies = clients.Length > 1 && dice.Chance(10)
-                ? await Task.WhenAll(TryAsync(first, fact, cancellation), TryAsync(dice.Pick(clients), fact, cancellation))
+                ? await Task.WhenAll(TryAsync(first, fact, cancellation), TryAsync(Choose(), fact, cancellation))
                 : [await TryAsync(first, fact, cancellation)];
             if (replies.FirstOrDefault(r => r is { IsRecorded: true }) is { } recorded)
             {
@@ -68,7 +71,15 @@ internal sealed class RetryingSender(Ledger ledger, string key, ulong seed, para
         return ValueTask.CompletedTask;
     }
 
-    private async Task<FactReply?> TryAsync(HttpClient client, Sent fact, CancellationToken cancellation)
+    // As a load balancer does: an instance that did not answer is left alone for a while.
+    private int Choose()
+    {
+        var now = TimeProvider.System.GetUtcNow();
+        int[] open = [.. Enumerable.Range(0, clients.Length).Where(i => avoided[i] < now)];
+        return open.Length == 0 ? dice.Int(0, clients.Length - 1) : dice.Pick(open);
+    }
+
+    private async Task<FactReply?> TryAsync(int instance, Sent fact, CancellationToken cancellation)
     {
         using var patience = CancellationTokenSource.CreateLinkedTokenSource(cancellation);
         patience.CancelAfter(Patience);
@@ -76,12 +87,13 @@ internal sealed class RetryingSender(Ledger ledger, string key, ulong seed, para
         ledger.Begin();
         try
         {
-            var reply = await Terminal.PostAsync(client, fact, patience.Token);
+            var reply = await Terminal.PostAsync(clients[instance], fact, patience.Token);
             isBroken = false;
             return reply;
         }
         catch (Exception e) when (e is HttpRequestException or IOException or System.Text.Json.JsonException || (e is OperationCanceledException && !cancellation.IsCancellationRequested))
         {
+            avoided[instance] = clients.Length > 1 ? TimeProvider.System.GetUtcNow() + Avoided : default;
             return null;
         }
         finally

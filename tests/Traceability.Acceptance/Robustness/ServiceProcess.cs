@@ -22,7 +22,7 @@ internal sealed class ServiceProcess : IAsyncDisposable
     private readonly ConcurrentQueue<string> lines = new();
     private readonly string? connectionString;
     private readonly string[] settings;
-    private Process process = null!;
+    private Process? process;
     private NpgsqlDataSource? database;
 
     private ServiceProcess(string? connectionString, string[] settings)
@@ -36,7 +36,7 @@ internal sealed class ServiceProcess : IAsyncDisposable
     public Uri Address { get; }
 
     /// <summary>The process, of the last start.</summary>
-    public int ProcessId => process.Id;
+    public int ProcessId => process?.Id ?? 0;
 
     /// <summary>The administrator's key, made at the first start on a database.</summary>
     public string Key => File.ReadAllText(Path.Combine(folder, "administrator-key")).Trim();
@@ -80,17 +80,19 @@ internal sealed class ServiceProcess : IAsyncDisposable
     /// <param name="with">Further processes that are killed at the same moment.</param>
     public async Task KillAsync(params IEnumerable<int> with)
     {
-        await Signals.SendAsync("KILL", [process.Id, .. with]);
-        await process.WaitForExitAsync();
-        process.Dispose();
+        var killed = process!;
+        await Signals.SendAsync("KILL", [killed.Id, .. with]);
+        await killed.WaitForExitAsync();
+        killed.Dispose();
+        process = null;
         Forget();
     }
 
     /// <summary>Stands still until it is told to go on: SIGSTOP and SIGCONT.</summary>
-    public Task PauseAsync() => Signals.SendAsync("STOP", process.Id);
+    public Task PauseAsync() => Signals.SendAsync("STOP", ProcessId);
 
     /// <summary>Goes on.</summary>
-    public Task ResumeAsync() => Signals.SendAsync("CONT", process.Id);
+    public Task ResumeAsync() => Signals.SendAsync("CONT", ProcessId);
 
     /// <summary>Lets go of the connections of <see cref="Database"/>: the server is another one now.</summary>
     public void Forget()
@@ -140,7 +142,7 @@ internal sealed class ServiceProcess : IAsyncDisposable
         var started = Stopwatch.GetTimestamp();
         while (!await IsReadyAsync(client))
         {
-            if (process.HasExited || Stopwatch.GetElapsedTime(started) > StartTimeout)
+            if (process!.HasExited || Stopwatch.GetElapsedTime(started) > StartTimeout)
             {
                 throw new InvalidOperationException((process.HasExited ? $"The service ended by itself with {process.ExitCode}." : "The service is not ready in time.") + "\n" + LastLines);
             }
@@ -167,7 +169,7 @@ internal sealed class ServiceProcess : IAsyncDisposable
     public async ValueTask DisposeAsync()
     {
         Forget();
-        if (!process.HasExited)
+        if (process is { HasExited: false })
         {
             // As a supervisor ends it: its database is shut down with it.
             await Signals.SendAsync("CONT", process.Id);
@@ -184,7 +186,7 @@ internal sealed class ServiceProcess : IAsyncDisposable
             }
         }
 
-        process.Dispose();
+        process?.Dispose();
         Directory.Delete(folder, recursive: true);
     }
 
