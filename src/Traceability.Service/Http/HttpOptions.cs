@@ -13,12 +13,17 @@ public sealed class HttpOptions
     [Range(typeof(TimeSpan), "00:00:01", "00:02:00")]
     public TimeSpan HeadersTimeout { get; set; } = TimeSpan.FromSeconds(10);
 
-    /// <summary>Gets or sets how slowly a body may come and an answer be taken, after <see cref="RateGracePeriod"/>.</summary>
+    /// <summary>Gets or sets how slowly a body may come, after <see cref="RateGracePeriod"/>.</summary>
     /// <value>Default 240 bytes per second, the server library's own default; at least 1, at most 1,000,000.</value>
     [Range(1, 1_000_000)]
     public int BytesPerSecondMin { get; set; } = 240;
 
-    /// <summary>Gets or sets how long a connection may be slower than <see cref="BytesPerSecondMin"/>.</summary>
+    /// <summary>Gets or sets how slowly an answer may be taken, after <see cref="RateGracePeriod"/>: until then it is held in memory.</summary>
+    /// <value>Default 4,000 bytes per second; at least 1, at most 1,000,000.</value>
+    [Range(1, 1_000_000)]
+    public int AnswerBytesPerSecondMin { get; set; } = 4_000;
+
+    /// <summary>Gets or sets how long a connection may be slower than that.</summary>
     /// <value>Default 5 s; more than 1 s, at most 2 minutes.</value>
     [Range(typeof(TimeSpan), "00:00:01.001", "00:02:00")]
     public TimeSpan RateGracePeriod { get; set; } = TimeSpan.FromSeconds(5);

@@ -79,7 +79,7 @@ internal static class HttpSetup
         server.Limits.MaxRequestBodySize = BodyLimit.Default.Bytes;
         server.Limits.RequestHeadersTimeout = limits.HeadersTimeout;
         server.Limits.MinRequestBodyDataRate = new(limits.BytesPerSecondMin, limits.RateGracePeriod);
-        server.Limits.MinResponseDataRate = new(limits.BytesPerSecondMin, limits.RateGracePeriod);
+        server.Limits.MinResponseDataRate = new(limits.AnswerBytesPerSecondMin, limits.RateGracePeriod);
         server.Limits.KeepAliveTimeout = limits.KeepAlive;
         server.Limits.MaxConcurrentConnections = limits.ConnectionsMax;
     }

@@ -78,7 +78,8 @@ internal sealed class SmallDisk : IAsyncDisposable
 /// <summary>A theory that needs a small file system; left out, with the reason, where this machine does not let one be mounted.</summary>
 public sealed class SmallDiskTheoryAttribute : TheoryAttribute
 {
-    private static readonly Lazy<bool> CanMount = new(() => Task.Run(CanMountAsync).GetAwaiter().GetResult());
+    /// <summary>Whether one can be mounted here.</summary>
+    internal static readonly Lazy<bool> CanMount = new(() => Task.Run(CanMountAsync).GetAwaiter().GetResult());
 
     /// <summary>Looks whether one can be.</summary>
     public SmallDiskTheoryAttribute() =>
@@ -96,6 +97,14 @@ public sealed class SmallDiskTheoryAttribute : TheoryAttribute
             return false;
         }
     }
+}
+
+/// <summary>A test that stands for those that need a small file system: in the short form only where none can be mounted.</summary>
+public sealed class NoSmallDiskFactAttribute : FactAttribute
+{
+    /// <summary>Looks whether it is needed.</summary>
+    public NoSmallDiskFactAttribute() =>
+        Skip = SmallDiskTheoryAttribute.CanMount.Value && !LongForm.IsAsked ? "Small file systems can be mounted here, and the tests with them say more; in the long form both run." : null;
 }
 
 /// <summary>A folder that is gone at the end.</summary>
