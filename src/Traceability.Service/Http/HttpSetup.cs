@@ -2,6 +2,7 @@ using System.Text.Json;
 using System.Text.Json.Serialization;
 using Microsoft.AspNetCore.Diagnostics;
 using Microsoft.AspNetCore.Server.Kestrel.Core;
+using Microsoft.AspNetCore.Server.Kestrel.Transport.Sockets;
 using Microsoft.Extensions.Options;
 using Traceability.Contracts;
 
@@ -22,6 +23,7 @@ internal static class HttpSetup
         services.Configure<RouteHandlerOptions>(o => o.ThrowOnBadRequest = true);
         services.ConfigureHttpJsonOptions(o => ConfigureJson(o.SerializerOptions));
         services.AddOptions<KestrelServerOptions>().Configure<IOptions<HttpOptions>>(ConfigureServer);
+        services.AddOptions<SocketTransportOptions>().Configure<IOptions<HttpOptions>>(ConfigureSockets);
     }
 
     /// <summary>Errors, headers and routing; what follows knows the endpoint.</summary>
@@ -83,4 +85,12 @@ internal static class HttpSetup
         server.Limits.KeepAliveTimeout = limits.KeepAlive;
         server.Limits.MaxConcurrentConnections = limits.ConnectionsMax;
     }
+
+    // What listens hands its buffer's size down to the connections that it accepts.
+    private static void ConfigureSockets(SocketTransportOptions sockets, IOptions<HttpOptions> options) => sockets.CreateBoundListenSocket = endpoint =>
+    {
+        var socket = SocketTransportOptions.CreateDefaultBoundListenSocket(endpoint);
+        socket.SendBufferSize = options.Value.SendBufferBytes;
+        return socket;
+    };
 }

@@ -10,6 +10,9 @@ namespace Traceability.Acceptance.Faults;
 public sealed class KillUnderLoadTests(ITestOutputHelper output)
 {
     private const int Senders = 8;
+
+    // More than can have been on its way when the database was killed.
+    private const int AnsweredMin = 50;
     private const ulong Seed = 20_263;
     private static readonly TimeSpan ReadyGoal = TimeSpan.FromSeconds(10);
     private static readonly TimeSpan ReadyMax = TimeSpan.FromSeconds(90);
@@ -38,7 +41,14 @@ public sealed class KillUnderLoadTests(ITestOutputHelper output)
             }
         }
 
-        var load = PlantLoad.Start(Seed, LampWorks.DaysAgo(6), [.. Enumerable.Range(0, Senders).Select(i => (ISender)new RetryingSender(ledger, service.Key, (ulong)i, service.Address))]);
+        // Half of the terminals have the client library's outbox, half post by themselves.
+        List<ISender> senders = [.. Enumerable.Range(0, Senders / 2).Select(i => new RetryingSender(ledger, service.Key, (ulong)i, service.Address))];
+        while (senders.Count < Senders)
+        {
+            senders.Add(await DurableSender.StartAsync(ledger, service.Address, service.Key));
+        }
+
+        var load = PlantLoad.Start(Seed, LampWorks.DaysAgo(6), [.. senders]);
         List<(Victim Victim, double Seconds)> recoveries = [];
         var hits = 0;
         foreach (var victim in kills)
@@ -64,7 +74,7 @@ public sealed class KillUnderLoadTests(ITestOutputHelper output)
             CultureInfo.InvariantCulture, $"{g.Key} {g.Count()} (median {LongForm.Percentile([.. g.Select(r => r.Seconds)], 50):0.0} s, most {g.Max(r => r.Seconds):0.0} s)")));
         var measured = string.Create(
             CultureInfo.InvariantCulture,
-            $"{ledger.Acknowledged} acknowledged, lost 0, duplicated 0; {ledger.Broken} posts broke off, {ledger.Repeats} of them had been stored; storing again within 10 s in {100.0 * inTime / all.Length:0.0} %, 95 % {LongForm.Percentile(all, 95):0.0} s");
+            $"{ledger.Acknowledged} acknowledged, lost 0, duplicated 0, nothing left in or lost from an outbox; {ledger.Broken} posts broke off, {ledger.Repeats} facts had been stored and their answer lost; storing again within 10 s in {100.0 * inTime / all.Length:0.0} %, 95 % {LongForm.Percentile(all, 95):0.0} s");
         output.WriteLine(each);
         output.WriteLine(measured);
         LongForm.Note("1: kill -9 of the service, of PostgreSQL and of both, under load", $"{each}; seed {Seed}", measured);
@@ -103,16 +113,21 @@ public sealed class KillUnderLoadTests(ITestOutputHelper output)
             await service.ReadyAsync();
         }
 
+        // What was answered in the moment of the kill does not count: the server must be another one.
+        while (PostgresProcesses.PostmasterOf(service.Cluster) is var now && (now == 0 || now == postmaster))
+        {
+            Assert.True(Stopwatch.GetElapsedTime(killed) < ReadyMax, $"The database is not started again.\n{service.LastLines}");
+            await Task.Delay(5);
+        }
+
         var before = ledger.Acknowledged;
         using var client = new HttpClient { BaseAddress = service.Address, Timeout = TimeSpan.FromSeconds(5) };
-        while (ledger.Acknowledged <= before + Senders || !await ServiceProcess.IsReadyAsync(client))
+        while (ledger.Acknowledged <= before + AnsweredMin || !await ServiceProcess.IsReadyAsync(client))
         {
             Assert.True(Stopwatch.GetElapsedTime(killed) < ReadyMax, $"Nothing is stored {ReadyMax} after the kill of {victim}.\n{service.LastLines}");
             await Task.Delay(20);
         }
 
-        var took = Stopwatch.GetElapsedTime(killed);
-        Assert.NotEqual(postmaster, PostgresProcesses.PostmasterOf(service.Cluster));
-        return took;
+        return Stopwatch.GetElapsedTime(killed);
     }
 }

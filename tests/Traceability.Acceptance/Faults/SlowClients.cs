@@ -9,7 +9,7 @@ internal sealed class SlowClients : IAsyncDisposable
 {
     private static readonly TimeSpan Drip = TimeSpan.FromSeconds(3);
 
-    private const int Asked = 400;
+    private const int Asked = 200;
 
     private readonly CancellationTokenSource stopping = new();
     private readonly Uri address;

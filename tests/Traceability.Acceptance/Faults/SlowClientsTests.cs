@@ -20,7 +20,7 @@ public sealed class SlowClientsTests(ITestOutputHelper output)
     private const int Steady = 4;
     private const int SparedFiles = 1_500;
     private static readonly int Wanted = LongForm.Of(1_000, 10_000);
-    private static readonly int Rounds = LongForm.Of(3, 5);
+    private static readonly int Rounds = LongForm.Of(2, 5);
     private static readonly TimeSpan Measured = TimeSpan.FromSeconds(LongForm.Of(2, 8));
     private static readonly TimeSpan OpenMax = TimeSpan.FromSeconds(60);
 
@@ -30,7 +30,7 @@ public sealed class SlowClientsTests(ITestOutputHelper output)
         var count = Math.Min(Wanted, OpenFilesMax() - SparedFiles);
         Assert.True(count >= 500, "This machine lets a process open too few files for this test.");
         await using var empty = await PostgresServer.CreateDatabaseAsync();
-        await using var service = await ServiceProcess.StartOnAsync(empty.ConnectionString, "--Postgres:AllowUnsafeDurability=true");
+        await using var service = await ServiceProcess.StartOnAsync(empty.ConnectionString, "--Postgres:AllowUnsafeDurability=true", "--Http:AnswerBytesPerSecondMin=40000");
         var works = new LampWorks(20_267, LampWorks.DaysAgo(6));
         using (var client = Terminal.Client(service.Address, service.Key))
         {
