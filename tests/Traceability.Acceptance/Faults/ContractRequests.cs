@@ -96,8 +96,8 @@ internal sealed class ContractRequests
         headers.Append(CultureInfo.InvariantCulture, $"Authorization: {(dice.Chance(94) ? $"Bearer {key}" : dice.Pick("Basic abc", "Bearer", "Bearer " + new string('k', 3_000), "bearer " + key, $"Bearer {key} {key}", string.Empty))}{injected}\r\n");
         if (body is not null)
         {
-            var types = declared.ValueKind == JsonValueKind.Object ? declared.GetProperty("content").EnumerateObject().Select(c => c.Name).ToArray() : ["application/json"];
-            var type = dice.Chance(95) ? dice.Pick(types) : dice.Pick("text/plain", "application/json; charset=utf-16", "application/json;;", "x", string.Empty, "multipart/form-data; boundary=\"", "application/x-ndjson", "application/yaml");
+            var taken = declared.ValueKind == JsonValueKind.Object ? declared.GetProperty("content").EnumerateObject().Select(c => c.Name).ToArray() : ["application/json"];
+            var type = dice.Chance(95) ? dice.Pick(taken) : dice.Pick("text/plain", "application/json; charset=utf-16", "application/json;;", "x", string.Empty, "multipart/form-data; boundary=\"", "application/x-ndjson", "application/yaml");
             headers.Append(CultureInfo.InvariantCulture, $"Content-Type: {type}\r\nContent-Length: {body.Length}\r\n");
         }
 

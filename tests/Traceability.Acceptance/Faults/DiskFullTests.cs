@@ -3,7 +3,6 @@ using System.Globalization;
 using System.Net;
 using Npgsql;
 using Traceability.Acceptance.Robustness;
-using Traceability.Testing;
 using Xunit.Abstractions;
 
 namespace Traceability.Acceptance.Faults;
@@ -106,7 +105,7 @@ public sealed class DiskFullTests(ITestOutputHelper output)
             var status = await File.ReadAllLinesAsync($"/proc/{process.ToString(CultureInfo.InvariantCulture)}/status");
             string Id(string name) => status.First(l => l.StartsWith(name, StringComparison.Ordinal)).Split('\t')[1];
             string[] asUser = Environment.IsPrivilegedProcess && Id("Uid:") != "0" ? ["setpriv", $"--reuid={Id("Uid:")}", $"--regid={Id("Gid:")}", "--clear-groups", .. limit] : limit;
-            using var run = Process.Start(new ProcessStartInfo(asUser[0], asUser[1..]) { RedirectStandardError = true })!;
+            using var run = Process.Start(new ProcessStartInfo(asUser[0], asUser[1..]) { UseShellExecute = false, RedirectStandardError = true })!;
             await run.WaitForExitAsync();
 
             // One that has ended meanwhile needs none.
@@ -140,8 +139,8 @@ public sealed class DiskFullTests(ITestOutputHelper output)
 
         public static async Task<Plant> StartAsync(DurableServer server)
         {
-            var service = await ServiceProcess.StartOnAsync(server.ConnectionString);
-            var plant = new Plant(service, NpgsqlDataSource.Create(server.SuperuserConnectionString));
+            var started = await ServiceProcess.StartOnAsync(server.ConnectionString);
+            var plant = new Plant(started, NpgsqlDataSource.Create(server.SuperuserConnectionString));
             foreach (var fact in new LampWorks(Seed, Start).Definitions().Concat(plant.works.SimpleLamp(1, 0)))
             {
                 plant.pending.Enqueue(fact);

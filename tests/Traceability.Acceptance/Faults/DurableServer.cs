@@ -32,8 +32,8 @@ internal sealed class DurableServer : IAsyncDisposable
     /// <param name="settings">Further settings of the server.</param>
     public static async Task<DurableServer> StartAsync(string? where = null, Dictionary<string, string>? settings = null)
     {
-        var folder = where ?? TestFolder.Make("traceability-server-");
-        return new(folder, where is null, await RunAsync(folder, settings));
+        var kept = where ?? TestFolder.Make("traceability-server-");
+        return new(kept, where is null, await RunAsync(kept, settings));
     }
 
     /// <summary>Stops it, lets something be done to its files, and starts it again.</summary>

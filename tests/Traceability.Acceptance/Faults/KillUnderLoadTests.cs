@@ -48,7 +48,7 @@ public sealed class KillUnderLoadTests(ITestOutputHelper output)
             senders.Add(await DurableSender.StartAsync(ledger, service.Address, service.Key));
         }
 
-        var load = PlantLoad.Start(Seed, LampWorks.DaysAgo(6), [.. senders]);
+        await using var load = PlantLoad.Start(Seed, LampWorks.DaysAgo(6), [.. senders]);
         List<(Victim Victim, double Seconds)> recoveries = [];
         var hits = 0;
         foreach (var victim in kills)

@@ -104,7 +104,7 @@ internal sealed class RetryingSender(Ledger ledger, string key, ulong seed, para
 }
 
 /// <summary>Terminals that build lamps without end: a few posts at a time, and now and then a fact that has many units judged again.</summary>
-internal sealed class PlantLoad
+internal sealed class PlantLoad : IAsyncDisposable
 {
     private const int SerialsOfOne = 1_000_000;
 
@@ -112,6 +112,7 @@ internal sealed class PlantLoad
     private const int LampsOfALot = 60;
 
     private readonly CancellationTokenSource stopping = new();
+    private readonly CancellationTokenSource abandoning = new();
     private readonly Task[] terminals;
     private readonly ISender[] senders;
     private readonly DateTimeOffset start;
@@ -143,12 +144,21 @@ internal sealed class PlantLoad
         await Task.WhenAll(terminals).WaitAsync(timeout);
         using var patience = new CancellationTokenSource(timeout);
         await Task.WhenAll(senders.Select(s => s.FlushAsync(patience.Token)));
+    }
+
+    /// <summary>Gives up what is under way, after a test that has failed; nothing is left of one that was stopped.</summary>
+    public async ValueTask DisposeAsync()
+    {
+        await stopping.CancelAsync();
+        await abandoning.CancelAsync();
+        await Task.WhenAll(terminals).ContinueWith(static _ => { }, TaskScheduler.Default);
         foreach (var sender in senders)
         {
             await sender.DisposeAsync();
         }
 
         stopping.Dispose();
+        abandoning.Dispose();
     }
 
     private async Task BuildAsync(ISender sender, int terminal, LampWorks works, Dice dice)
@@ -158,18 +168,18 @@ internal sealed class PlantLoad
             var lot = string.Create(CultureInfo.InvariantCulture, $"K{terminal}-{lamp / LampsOfALot}");
             if (lamp % LampsOfALot == 0)
             {
-                await sender.GiveAsync(works.Define("lot-received", -700, $$""" "lot":{"item":"ADH","lot":"{{lot}}"},"isReleased":true,"quantity":{"value":500,"unit":"g"},"expiresAt":"{{works.Time(100_000)}}" """), CancellationToken.None);
+                await sender.GiveAsync(works.Define("lot-received", -700, $$""" "lot":{"item":"ADH","lot":"{{lot}}"},"isReleased":true,"quantity":{"value":500,"unit":"g"},"expiresAt":"{{works.Time(100_000)}}" """), abandoning.Token);
             }
 
             foreach (var fact in works.SimpleLamp((SerialsOfOne * (terminal + 1)) + lamp, lamp % 500))
             {
                 // The first container holds for half of them; the others have a gap and a finding.
-                await sender.GiveAsync(dice.Chance(50) ? fact : fact with { Json = fact.Json.Replace("\"L1\"],\"container\":\"T1\"", $"\"{lot}\"]", StringComparison.Ordinal) }, CancellationToken.None);
+                await sender.GiveAsync(dice.Chance(50) ? fact : fact with { Json = fact.Json.Replace("\"L1\"],\"container\":\"T1\"", $"\"{lot}\"]", StringComparison.Ordinal) }, abandoning.Token);
             }
 
             if (dice.Chance(2))
             {
-                await sender.GiveAsync(works.Define("lot-expiry-set", 400 + dice.Int(0, 200), $$""" "lot":{"item":"ADH","lot":"{{lot}}"},"expiresAt":"{{start.AddMinutes(dice.Int(-100, 900)):yyyy-MM-dd'T'HH:mm:sszzz}}","reason":"Test" """), CancellationToken.None);
+                await sender.GiveAsync(works.Define("lot-expiry-set", 400 + dice.Int(0, 200), $$""" "lot":{"item":"ADH","lot":"{{lot}}"},"expiresAt":"{{start.AddMinutes(dice.Int(-100, 900)):yyyy-MM-dd'T'HH:mm:sszzz}}","reason":"Test" """), abandoning.Token);
             }
         }
     }

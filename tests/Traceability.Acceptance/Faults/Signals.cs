@@ -15,7 +15,7 @@ internal static class Signals
             return;
         }
 
-        using var kill = Process.Start(new ProcessStartInfo("kill", ["-" + signal, .. ids]) { RedirectStandardError = true })!;
+        using var kill = Process.Start(new ProcessStartInfo("kill", ["-" + signal, .. ids]) { UseShellExecute = false, RedirectStandardError = true })!;
         await kill.WaitForExitAsync();
     }
 }

@@ -173,8 +173,8 @@ internal sealed class SteadyClient(Uri address, string key) : IDisposable
 
     private static Socket Connect(Uri address)
     {
-        var socket = new Socket(AddressFamily.InterNetwork, SocketType.Stream, ProtocolType.Tcp) { NoDelay = true, ReceiveTimeout = 30_000 };
-        socket.Connect(address.Host, address.Port);
-        return socket;
+        var made = new Socket(AddressFamily.InterNetwork, SocketType.Stream, ProtocolType.Tcp) { NoDelay = true, ReceiveTimeout = 30_000 };
+        made.Connect(address.Host, address.Port);
+        return made;
     }
 }

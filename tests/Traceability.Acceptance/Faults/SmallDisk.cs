@@ -64,7 +64,7 @@ internal sealed class SmallDisk : IAsyncDisposable
     {
         try
         {
-            using var process = Process.Start(new ProcessStartInfo(program, arguments) { RedirectStandardError = true })!;
+            using var process = Process.Start(new ProcessStartInfo(program, arguments) { UseShellExecute = false, RedirectStandardError = true })!;
             await process.WaitForExitAsync();
             return process.ExitCode;
         }

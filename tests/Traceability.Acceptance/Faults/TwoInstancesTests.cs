@@ -25,7 +25,7 @@ public sealed class TwoInstancesTests(TwoInstancesTests.Pair pair, ITestOutputHe
     public async Task When_one_of_two_dies_or_stands_still_the_other_does_the_work_and_nothing_is_lost_or_doubled()
     {
         var dice = new Dice(Seed);
-        var load = PlantLoad.Start(Seed, Start, [.. Enumerable.Range(0, Senders).Select(i => (ISender)new RetryingSender(pair.Ledger, pair.Key, Seed + (ulong)i, pair.Addresses))]);
+        await using var load = PlantLoad.Start(Seed, Start, [.. Enumerable.Range(0, Senders).Select(i => (ISender)new RetryingSender(pair.Ledger, pair.Key, Seed + (ulong)i, pair.Addresses))]);
         List<double> kills = [];
         List<double> pauses = [];
         var inWork = 0;
@@ -76,13 +76,13 @@ public sealed class TwoInstancesTests(TwoInstancesTests.Pair pair, ITestOutputHe
     [Fact]
     public async Task A_commit_whose_sender_stands_still_in_its_midst_is_ended_by_the_others()
     {
-        using var client = Terminal.Client(pair.Addresses[0], pair.Key);
+        var client = pair.Client;
         var works = new LampWorks(Seed + 1, Start);
 
         // The lock that every group takes, alone: nobody else can commit.
         var began = Stopwatch.GetTimestamp();
         using var unfinished = await UnfinishedCommit.BeginAsync(pair.Server.ConnectionString, "select pg_advisory_xact_lock(7270002)");
-        var posted = pair.PostAsync(client, works.SimpleLamp(900_001, 0)[0]);
+        var posted = pair.PostAsync(works.SimpleLamp(900_001, 0)[0]);
         await Task.Delay(TimeSpan.FromSeconds(1));
         Assert.False(posted.IsCompleted, "The commit went on although another session held its lock.");
 
@@ -95,7 +95,7 @@ public sealed class TwoInstancesTests(TwoInstancesTests.Pair pair, ITestOutputHe
     [Fact]
     public async Task A_stranger_that_holds_a_lock_makes_readiness_fail_and_posts_are_told_to_come_back()
     {
-        using var client = Terminal.Client(pair.Addresses[0], pair.Key);
+        var client = pair.Client;
         var works = new LampWorks(Seed + 2, Start);
         var fact = works.SimpleLamp(900_002, 0)[0];
         await using (var stranger = new NpgsqlConnection(pair.Server.SuperuserConnectionString))
@@ -108,7 +108,7 @@ public sealed class TwoInstancesTests(TwoInstancesTests.Pair pair, ITestOutputHe
             }
 
             var began = Stopwatch.GetTimestamp();
-            var posted = pair.PostAsync(client, fact);
+            var posted = pair.PostAsync(fact);
             while (await ServiceProcess.IsReadyAsync(client))
             {
                 Assert.True(Stopwatch.GetElapsedTime(began) < TimeSpan.FromSeconds(30), "It is still ready after 30 s.");
@@ -126,7 +126,7 @@ public sealed class TwoInstancesTests(TwoInstancesTests.Pair pair, ITestOutputHe
             Assert.Equal(HttpStatusCode.OK, read.StatusCode);
         }
 
-        Assert.Equal(201, (await pair.PostAsync(client, fact)).Status);
+        Assert.Equal(201, (await pair.PostAsync(fact)).Status);
         var freed = Stopwatch.GetTimestamp();
         while (!await ServiceProcess.IsReadyAsync(client))
         {
@@ -146,6 +146,8 @@ public sealed class TwoInstancesTests(TwoInstancesTests.Pair pair, ITestOutputHe
 
         internal string Key { get; private set; } = string.Empty;
 
+        internal HttpClient Client { get; private set; } = null!;
+
         internal Ledger Ledger { get; } = new();
 
         internal Uri[] Addresses => [.. instances.Select(i => i.Address)];
@@ -158,6 +160,7 @@ public sealed class TwoInstancesTests(TwoInstancesTests.Pair pair, ITestOutputHe
             instances = [await ServiceProcess.StartOnAsync(Server.ConnectionString + Patience, settings), await ServiceProcess.StartOnAsync(Server.ConnectionString + Patience, settings)];
             Database = NpgsqlDataSource.Create(Server.SuperuserConnectionString);
             Key = instances[0].Key;
+            Client = Terminal.Client(instances[0].Address, Key);
             await using var sender = new RetryingSender(Ledger, Key, 1, Addresses);
             foreach (var definition in new LampWorks(Seed, Start).Definitions())
             {
@@ -168,6 +171,7 @@ public sealed class TwoInstancesTests(TwoInstancesTests.Pair pair, ITestOutputHe
         /// <inheritdoc />
         public async Task DisposeAsync()
         {
+            Client.Dispose();
             await Database.DisposeAsync();
             foreach (var instance in instances)
             {
@@ -178,9 +182,9 @@ public sealed class TwoInstancesTests(TwoInstancesTests.Pair pair, ITestOutputHe
         }
 
         /// <summary>One post; what is recorded is noted.</summary>
-        internal async Task<FactReply> PostAsync(HttpClient client, Sent fact)
+        internal async Task<FactReply> PostAsync(Sent fact)
         {
-            var reply = await Terminal.PostAsync(client, fact);
+            var reply = await Terminal.PostAsync(Client, fact);
             if (reply.IsRecorded)
             {
                 Ledger.Give(fact);

@@ -54,10 +54,10 @@ internal sealed class WireClient(Uri address) : IDisposable
             Close();
             return new(0, string.Empty, string.Empty);
         }
-        catch (OperationCanceledException)
+        catch (OperationCanceledException e)
         {
             Close();
-            throw new TimeoutException($"No answer within {Patience}.");
+            throw new TimeoutException($"No answer within {Patience}.", e);
         }
     }
 
