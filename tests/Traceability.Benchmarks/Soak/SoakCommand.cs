@@ -13,7 +13,7 @@ internal static class SoakCommand
     private const int Readers = 2;
     private const double FactsPerSecond = 250;
     private const double ReadsPerSecond = 20;
-    private static readonly TimeSpan WarmUp = TimeSpan.FromMinutes(3);
+    private static readonly TimeSpan WarmUp = TimeSpan.FromMinutes(4);
 
     /// <summary>Runs: --minutes N (default 60), --out file.</summary>
     public static async Task<int> RunAsync(string[] args)
