@@ -23,6 +23,7 @@ public sealed class DependencyTests
     [InlineData("Traceability.Simulator", "Traceability.Contracts")]
     [InlineData("Traceability.Postgres", "Npgsql")]
     [InlineData("Traceability.Client", "Traceability.Contracts Polly.Core Microsoft.Data.Sqlite")]
+    [InlineData("Traceability.Terminal", "Traceability.Client Traceability.Contracts Spectre.Console Spectre.Console.Cli")]
     public void A_project_references_only_what_its_place_allows(string project, string allowed)
     {
         var file = Repository.Read($"src/{project}/{project}.csproj");

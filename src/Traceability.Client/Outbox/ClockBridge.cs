@@ -46,10 +46,10 @@ internal static class ClockBridge
     /// <param name="then">When the fact was taken in.</param>
     /// <param name="now">The moment of sending.</param>
     /// <param name="before">The last measurement of the run of the machine in which the fact was taken in; null if there was none.</param>
-    /// <param name="offsetNow">The wall clock's offset now, as far as it is known.</param>
+    /// <param name="offsetNow">The wall clock's offset now.</param>
     /// <param name="latestBefore">The latest that the wall clock had ever shown when an earlier fact was taken in; null for the first.</param>
     public static (RequestClock Said, ClockProof Proof) Say(
-        ClockStamp then, ClockStamp now, ClockMeasurement? before, TimeSpan? offsetNow, DateTimeOffset? latestBefore)
+        ClockStamp then, ClockStamp now, ClockMeasurement? before, TimeSpan offsetNow, DateTimeOffset? latestBefore)
     {
         if (string.Equals(then.Run, now.Run, StringComparison.Ordinal))
         {
@@ -58,22 +58,21 @@ internal static class ClockBridge
             return ahead.Duration() <= Same ? (RequestClock.Own, ClockProof.RanOn) : (new(true, Whole(ahead)), ClockProof.Bridged);
         }
 
-        var offset = offsetNow ?? TimeSpan.Zero;
-        if (before is not null && offsetNow is not null)
+        if (before is not null)
         {
             var offsetThen = before.Offset - StepBetween(before.Stamp, then);
-            return (new(true, Whole(offset - offsetThen)), ClockProof.MeasuredBefore);
+            return (new(true, Whole(offsetNow - offsetThen)), ClockProof.MeasuredBefore);
         }
 
         // It showed a time that is still to come, or an earlier one than it had shown before.
-        var tooFast = then.Wall - (now.Wall + offset);
+        var tooFast = then.Wall - (now.Wall + offsetNow);
         if (tooFast > SurelyWrong)
         {
-            return (new(true, Whole(tooFast + offset)), ClockProof.Impossible);
+            return (new(true, Whole(tooFast + offsetNow)), ClockProof.Impossible);
         }
 
         return latestBefore is { } latest && latest - then.Wall > SurelyWrong
-            ? (new(true, Whole(offset - (latest - then.Wall))), ClockProof.Impossible)
+            ? (new(true, Whole(offsetNow - (latest - then.Wall))), ClockProof.Impossible)
             : (RequestClock.Unsaid, ClockProof.Unproven);
     }
 

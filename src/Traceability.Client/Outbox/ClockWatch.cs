@@ -104,14 +104,26 @@ internal sealed class ClockWatch
         }
     }
 
-    /// <summary>What to say of the clock of an entry.</summary>
-    public (RequestClock Said, ClockProof Proof) Say(Slot slot, ClockStamp now, ClockOffset? offset)
+    /// <summary>Whether the clock was measured in this run of the machine.</summary>
+    public bool IsMeasured
+    {
+        get
+        {
+            lock (gate)
+            {
+                return Of(uptime.Run) is not null;
+            }
+        }
+    }
+
+    /// <summary>What to say of the clock of an entry; as long as the clock was not measured in this run, it is taken as right.</summary>
+    public (RequestClock Said, ClockProof Proof) Say(Slot slot, ClockStamp now)
     {
         lock (gate)
         {
-            var before = measured.Find(m => m.Run == slot.Head.Run);
-            return ClockBridge.Say(
-                slot.Head.Stamp, now, before is null ? null : new(before.Stamp, TimeSpan.FromSeconds(before.OffsetSeconds)), offset?.Offset, slot.LatestBefore);
+            // It may have been set since it was measured.
+            var offset = Of(now.Run) is { } m ? m.Offset - ClockBridge.StepBetween(m.Stamp, now) : TimeSpan.Zero;
+            return ClockBridge.Say(slot.Head.Stamp, now, Of(slot.Head.Run), offset, slot.LatestBefore);
         }
     }
 
@@ -130,6 +142,9 @@ internal sealed class ClockWatch
             return new() { Seen = ClockReadingNote.Of(seen.Value, TimeSpan.Zero), Measured = [.. measured], Jumps = [.. jumps] };
         }
     }
+
+    private ClockMeasurement? Of(string run) =>
+        measured.Find(m => m.Run == run) is { } note ? new(note.Stamp, TimeSpan.FromSeconds(note.OffsetSeconds)) : null;
 
     private static ClockStamp? Later(ClockStamp? a, ClockStamp? b) =>
         a is { } x && b is { } y ? (x.Run == y.Run && x.Uptime > y.Uptime ? x : y) : a ?? b;

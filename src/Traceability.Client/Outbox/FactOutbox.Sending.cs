@@ -33,13 +33,13 @@ public sealed partial class FactOutbox
                 Refused = index.Refused,
                 Sent = index.Sent,
                 Decided = index.Decided,
-                OldestWaiting = index.OldestWaiting is { } oldest ? now.Wall - oldest.Head.Wall : null,
+                OldestWaiting = index.OldestWaiting is { } oldest ? Age(oldest.Head.Stamp, now) : null,
                 Fill = Math.Max((double)(index.Waiting + index.Refused) / options.EntriesMax, (double)index.OpenBytes / options.BytesMax),
                 LastSentAt = lastSentAt,
                 Trouble = trouble,
                 IsSending = senders > 0,
                 ClockJumps = clock.Jumps,
-                WaitingOnUnprovenClock = index.Waiting == 0 ? 0 : index.All.Count(s => s.State == OutboxState.Waiting && s.Head.Run != now.Run && clock.Say(s, now, null).Proof is ClockProof.Unproven or ClockProof.Impossible),
+                WaitingOnUnprovenClock = index.Waiting == 0 ? 0 : index.All.Count(s => s.State == OutboxState.Waiting && s.Head.Run != now.Run && clock.Say(s, now).Proof is ClockProof.Unproven or ClockProof.Impossible),
                 Damage = Damage,
             };
         }
@@ -92,7 +92,7 @@ public sealed partial class FactOutbox
     }
 
     /// <summary>What can be sent now in one request; null if nothing can.</summary>
-    internal Task<OutboxBatch?> NextBatchAsync(int most, int bytesMost, ClockOffset? offset) => writer.DoAsync<OutboxBatch?>(file =>
+    internal Task<OutboxBatch?> NextBatchAsync(int most, int bytesMost) => writer.DoAsync<OutboxBatch?>(file =>
     {
         var now = clock.Now();
         List<Slot> chosen = [];
@@ -102,7 +102,7 @@ public sealed partial class FactOutbox
             var bytes = 0;
             foreach (var slot in index.Sendable(clock.Steady))
             {
-                var said = clock.Say(slot, now, offset);
+                var said = clock.Say(slot, now);
                 if (common is { } c && c != said)
                 {
                     // Of another clock: in a request of its own, after this one.
@@ -172,9 +172,14 @@ public sealed partial class FactOutbox
     /// <summary>Takes what the answers so far say of the clock.</summary>
     internal void LearnClock(ClockOffset? offset) => clock.Learn(offset);
 
-    /// <summary>Whether something waits whose clock can be told only when the service's is known.</summary>
+    /// <summary>Whether something waits whose clock can be told only once this run's is measured.</summary>
     internal bool NeedsServerClock()
     {
+        if (clock.IsMeasured)
+        {
+            return false;
+        }
+
         var run = clock.Now().Run;
         lock (gate)
         {
@@ -206,6 +211,13 @@ public sealed partial class FactOutbox
             }
         });
     });
+
+    // By the steady clock where it has run on: the other one may have been set.
+    private static TimeSpan Age(ClockStamp then, ClockStamp now)
+    {
+        var age = string.Equals(then.Run, now.Run, StringComparison.Ordinal) ? now.Uptime - then.Uptime : now.Wall - then.Wall;
+        return age > TimeSpan.Zero ? age : TimeSpan.Zero;
+    }
 
     private void WriteClockNote(OutboxFile file)
     {

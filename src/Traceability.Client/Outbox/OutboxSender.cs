@@ -130,12 +130,12 @@ public sealed class OutboxSender(FactOutbox outbox, TraceabilityClient client, O
     {
         try
         {
-            if (client.ClockOffset is null && outbox.NeedsServerClock())
+            if (outbox.NeedsServerClock())
             {
-                await client.MeasureClockAsync(cancellation).ConfigureAwait(false);
+                outbox.LearnClock(await client.MeasureClockAsync(cancellation).ConfigureAwait(false));
             }
 
-            var batch = await outbox.NextBatchAsync(alone > 0 ? 1 : options.BatchMax, options.BatchBytesMax, client.ClockOffset).ConfigureAwait(false);
+            var batch = await outbox.NextBatchAsync(alone > 0 ? 1 : options.BatchMax, options.BatchBytesMax).ConfigureAwait(false);
             if (batch is null)
             {
                 return new(0, 0, IsIdle: true, null);

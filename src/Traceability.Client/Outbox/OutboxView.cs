@@ -17,7 +17,7 @@ public sealed record OutboxView
     /// <summary>Gets how many refused ones were amended or dropped, and are still kept.</summary>
     public required int Decided { get; init; }
 
-    /// <summary>Gets how long the oldest waiting one has waited, by the terminal's clock; null if none waits.</summary>
+    /// <summary>Gets how long the oldest waiting one has waited; null if none waits.</summary>
     public required TimeSpan? OldestWaiting { get; init; }
 
     /// <summary>Gets how full it is, 0 to 1, by number or bytes, whichever is more.</summary>

@@ -22,7 +22,7 @@ public sealed class ClockBridgeTests
             var set = TimeSpan.FromSeconds(dice.Pick(0, 0, 1, 2, 3, 59, 60, 61, 3_600, 86_400) * dice.Pick(1, -1));
             var now = new ClockStamp(then.Wall + waited + set, "run-1", then.Uptime + waited);
 
-            var (said, proof) = ClockBridge.Say(then, now, null, null, null);
+            var (said, proof) = ClockBridge.Say(then, now, null, TimeSpan.Zero, null);
 
             // What the service does: its time less what was said is the offset, which corrects the time of the fact.
             var offset = trueThen + waited - (now.Wall + said.Ahead);

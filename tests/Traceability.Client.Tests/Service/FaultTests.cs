@@ -20,7 +20,7 @@ public sealed class FaultTests
         var dice = new Dice(seed);
         await using var host = await ServiceHost.StartAsync();
         var works = new LampWorks(seed, Start);
-        await Terminal.PostAllAsync(host.Admin, works.Definitions(), batch: 50);
+        await Acceptance.Robustness.Terminal.PostAllAsync(host.Admin, works.Definitions(), batch: 50);
         var before = (await Recorded.FactsAsync(host)).Count;
         await using var proxy = FaultProxy.Start(host.Address);
         await using var terminal = await TerminalWithOutbox.OpenAsync(proxy.Address, host.Key());
@@ -64,7 +64,7 @@ public sealed class FaultTests
     {
         var facts = LampHistory.Build((ulong)seed, Start, TestLength.IsLong ? 20 : 7);
         await using var orderly = await ServiceHost.StartAsync();
-        await Terminal.PostAllAsync(orderly.Admin, facts, batch: 1);
+        await Acceptance.Robustness.Terminal.PostAllAsync(orderly.Admin, facts, batch: 1);
         await Tables.SettleAsync(orderly.Database);
 
         await using var host = await ServiceHost.StartAsync();

@@ -166,7 +166,7 @@ public sealed class RecordingTests(ServiceFixture fixture) : IClassFixture<Servi
     private async Task<(LampWorks Works, UnitRef Unit)> NewUnitAsync()
     {
         var works = new LampWorks(77, LampWorks.DaysAgo(6));
-        await Terminal.PostAllAsync(Host.Admin, works.Definitions(), batch: 50);
+        await Acceptance.Robustness.Terminal.PostAllAsync(Host.Admin, works.Definitions(), batch: 50);
         var unit = new UnitRef { Item = "LAMP", Serial = FormattableString.Invariant($"{Interlocked.Increment(ref next)}") };
         using var client = Client();
         Assert.IsType<FactOutcome.Recorded>(await client.RecordAsync(new UnitOpened { OccurredAt = Time(works, 0), Station = LampWorks.Bench, Person = "P-1", Unit = unit, Variant = "P" }));
