@@ -67,6 +67,9 @@ public sealed record ReadinessAnswer
     /// <summary>Which attempt it would be, from 1.</summary>
     public required int Attempt { get; init; }
 
+    /// <summary>What may be missing from it; a record that can't be read stands among the reasons, too.</summary>
+    public required Completeness Completeness { get; init; }
+
     /// <summary>The step as it applies to this unit; null where the revision does not have it.</summary>
     public StepNeeds? Needs { get; init; }
 }

@@ -1,4 +1,5 @@
 using Traceability.Service.Features.Access;
+using Traceability.Service.Features.Alarms;
 using Traceability.Service.Features.Definitions;
 using Traceability.Service.Features.Findings;
 using Traceability.Service.Features.Intervals;
@@ -39,6 +40,7 @@ internal static class FeatureList
     {
         app.UseHttp();
         app.UseAccessControl();
+        app.UseWriteGate();
         app.UseKnownQuery();
         app.UseRequiredContentType();
         app.MapTelemetry();
@@ -54,6 +56,7 @@ internal static class FeatureList
         api.MapYield();
         api.MapIntervals();
         api.MapFindings();
+        api.MapAlarms();
     }
 
     /// <summary>What must be there before the first request.</summary>

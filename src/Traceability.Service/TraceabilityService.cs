@@ -1,14 +1,18 @@
 using Marten;
 using Microsoft.Extensions.Configuration.Memory;
+using Microsoft.Extensions.Options;
 using Npgsql;
 using Traceability.Postgres;
 using Traceability.Service.Ingest;
 using Traceability.Service.Storage;
+using Traceability.Service.Storage.Schema;
+using Traceability.Service.Storage.Workers;
+using Traceability.Service.Telemetry;
 
 namespace Traceability.Service;
 
 /// <summary>The whole service: its web application and, without a connection string, the private database that it owns.</summary>
-public sealed class TraceabilityService : IAsyncDisposable
+public sealed partial class TraceabilityService : IAsyncDisposable
 {
     private readonly EmbeddedPostgres? _postgres;
 
@@ -21,8 +25,45 @@ public sealed class TraceabilityService : IAsyncDisposable
     /// <summary>The web application; not started yet.</summary>
     public WebApplication App { get; }
 
-    /// <summary>Makes the service, with its database started and brought to this version's form.</summary>
+    /// <summary>Makes the service, with its database started and, unless a setting says otherwise, brought to this version's form.</summary>
+    /// <exception cref="SchemaException">The database has a form that this version must not touch.</exception>
     public static async Task<TraceabilityService> CreateAsync(string[] args, CancellationToken cancellation = default)
+    {
+        var service = await OpenAsync(args, cancellation);
+        try
+        {
+            var services = service.App.Services;
+            var storage = services.GetRequiredService<IOptions<StorageOptions>>().Value;
+            var migrator = services.GetRequiredService<Migrator>();
+            if (storage.MigrateAtStart)
+            {
+                await migrator.ApplyAsync(cancellation);
+            }
+
+            var state = await migrator.StateAsync(cancellation);
+            Migrator.Refuse(state);
+            if (state.IsUsable)
+            {
+                await FeatureList.StartAsync(service.App, storage.DataFolder, cancellation);
+            }
+            else
+            {
+                // Readiness says the same; the tables that the rest of the start needs are not there.
+                services.GetRequiredService<WriteGate>().Set("schema", state.Trouble);
+                LogBehind(services.GetRequiredService<ILogger<TraceabilityService>>(), state.Trouble!);
+            }
+
+            return service;
+        }
+        catch
+        {
+            await service.DisposeAsync();
+            throw;
+        }
+    }
+
+    /// <summary>The service with its database started and not looked at.</summary>
+    internal static async Task<TraceabilityService> OpenAsync(string[] args, CancellationToken cancellation)
     {
         var builder = Builder(args);
         var storage = builder.Configuration.GetSection(StorageOptions.SectionName).Get<StorageOptions>() ?? new();
@@ -36,10 +77,7 @@ public sealed class TraceabilityService : IAsyncDisposable
 
         try
         {
-            var app = Build(builder, connectionString, storage);
-            await app.Services.GetRequiredService<Migrator>().ApplyAsync(cancellation);
-            await FeatureList.StartAsync(app, storage.DataFolder, cancellation);
-            return new(app, postgres);
+            return new(Build(builder, connectionString, storage), postgres);
         }
         catch
         {
@@ -88,6 +126,7 @@ public sealed class TraceabilityService : IAsyncDisposable
         services.AddSingleton(_ => new CommitDatabase(connectionString, storage));
         services.AddSingleton<IDocumentStore>(s => DocumentStore.For(o => EventStore.Configure(o, s.GetRequiredService<NpgsqlDataSource>())));
         services.AddSingleton<Migrator>();
+        services.AddWorkers();
         services.AddSingleton(new StorageLimits());
         services.AddSingleton<StoreTrouble>();
         services.AddSingleton<ReferenceCache>();
@@ -95,7 +134,6 @@ public sealed class TraceabilityService : IAsyncDisposable
         services.AddSingleton<GroupCommitter>();
         services.AddSingleton<IIngest>(s => s.GetRequiredService<GroupCommitter>());
         services.AddHostedService(s => s.GetRequiredService<GroupCommitter>());
-        services.AddSingleton(s => new Turn(connectionString, storage, Turn.Rejudging, s.GetRequiredService<TimeProvider>(), s.GetRequiredService<ILogger<Turn>>()));
         services.AddHostedService<RejudgeWorker>();
         services.AddHostedService<AbandonedCommits>();
         FeatureList.Add(builder);
@@ -103,4 +141,7 @@ public sealed class TraceabilityService : IAsyncDisposable
         FeatureList.Map(app);
         return app;
     }
+
+    [LoggerMessage(1, LogLevel.Error, "Not ready: {Trouble}")]
+    private static partial void LogBehind(ILogger logger, string trouble);
 }

@@ -19,6 +19,7 @@ public class ServiceHost : IAsyncDisposable
     private readonly string folder;
     private readonly Dictionary<string, HttpClient> clients = new(StringComparer.Ordinal);
     private TraceabilityService service;
+    private bool ownsDatabase = true;
 
     private ServiceHost(TestDatabase database, string folder, TraceabilityService service)
     {
@@ -68,9 +69,13 @@ public class ServiceHost : IAsyncDisposable
 
     /// <summary>Starts the service on a new database.</summary>
     /// <param name="settings">Further arguments, such as "--Ingest:GroupMax=1".</param>
-    public static async Task<ServiceHost> StartAsync(params string[] settings)
+    public static async Task<ServiceHost> StartAsync(params string[] settings) =>
+        await StartOnAsync(await PostgresServer.CreateDatabaseAsync(), settings);
+
+    /// <summary>Starts the service on this database, which it takes over.</summary>
+    public static async Task<ServiceHost> StartOnAsync(TestDatabase empty, params string[] settings)
     {
-        var empty = await PostgresServer.CreateDatabaseAsync();
+        ArgumentNullException.ThrowIfNull(empty);
         var data = Directory.CreateTempSubdirectory("traceability-service-").FullName;
         try
         {
@@ -84,6 +89,23 @@ public class ServiceHost : IAsyncDisposable
             await empty.DisposeAsync();
             throw;
         }
+    }
+
+    /// <summary>Starts a further instance of the service on the database of another one; its keys are the first one's.</summary>
+    public static async Task<ServiceHost> StartBesideAsync(ServiceHost first, params string[] settings)
+    {
+        ArgumentNullException.ThrowIfNull(first);
+        var host = new ServiceHost(first.database, first.folder, await CreateAsync(first.database, first.folder, settings)) { ownsDatabase = false };
+        await host.service.App.StartAsync();
+        host.Address = new(host.service.App.Urls.Single());
+        foreach (var (role, client) in first.clients)
+        {
+            var own = new HttpClient { BaseAddress = host.Address };
+            own.DefaultRequestHeaders.Authorization = client.DefaultRequestHeaders.Authorization;
+            host.clients[role] = own;
+        }
+
+        return host;
     }
 
     /// <summary>Stops the service and starts it again on the same database and data folder, with the same keys.</summary>
@@ -131,8 +153,11 @@ public class ServiceHost : IAsyncDisposable
 
         await service.App.StopAsync();
         await service.DisposeAsync();
-        await database.DisposeAsync();
-        Directory.Delete(folder, recursive: true);
+        if (ownsDatabase)
+        {
+            await database.DisposeAsync();
+            Directory.Delete(folder, recursive: true);
+        }
     }
 
     private static Task<TraceabilityService> CreateAsync(TestDatabase database, string folder, string[] settings) => TraceabilityService.CreateAsync(

@@ -7,6 +7,14 @@ public sealed class TestDatabase : IAsyncDisposable
 {
     private readonly string serverConnection;
 
+    /// <summary>Makes an empty database on a server of the test's own.</summary>
+    public static async Task<TestDatabase> CreateOnAsync(PlainServer server)
+    {
+        ArgumentNullException.ThrowIfNull(server);
+        await server.ExecuteAsync("create database traceability encoding 'UTF8' template template0");
+        return new(server.ConnectionString, "traceability");
+    }
+
     internal TestDatabase(string serverConnection, string name)
     {
         this.serverConnection = serverConnection;

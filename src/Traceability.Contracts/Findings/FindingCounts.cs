@@ -10,6 +10,7 @@ namespace Traceability.Contracts.Findings;
 /// <param name="Kinds">By kind, most frequent first.</param>
 /// <param name="DefectKinds">Pareto of the findings that count as defects, by kind, most frequent first.</param>
 /// <param name="ReportedDefects">Pareto of the defects that people reported, by defect code; one that was seen three times counts three times.</param>
+/// <param name="Completeness">What may be missing from it.</param>
 public sealed record FindingCounts(
     DateTimeOffset From,
     DateTimeOffset To,
@@ -17,7 +18,8 @@ public sealed record FindingCounts(
     long Total,
     IReadOnlyList<FindingCount> Kinds,
     IReadOnlyList<ParetoEntry> DefectKinds,
-    IReadOnlyList<ParetoEntry> ReportedDefects);
+    IReadOnlyList<ParetoEntry> ReportedDefects,
+    Completeness Completeness);
 
 /// <summary>The findings of one kind.</summary>
 /// <param name="Kind">The kind.</param>

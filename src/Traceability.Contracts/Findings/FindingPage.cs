@@ -4,4 +4,6 @@ namespace Traceability.Contracts.Findings;
 /// <param name="AsOf">When the page was taken (RFC 3339, UTC).</param>
 /// <param name="Findings">The findings, by when what they are about happened.</param>
 /// <param name="After">Give this as "after" to get the next page; null on the last. Findings that come up meanwhile make none of the others appear twice or not at all.</param>
-public sealed record FindingPage(DateTimeOffset AsOf, IReadOnlyList<Finding> Findings, string? After);
+/// <param name="Completeness">What may be missing from it.</param>
+public sealed record FindingPage(DateTimeOffset AsOf, IReadOnlyList<Finding> Findings, string? After,
+    Completeness Completeness);

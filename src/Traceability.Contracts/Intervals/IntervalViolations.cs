@@ -11,6 +11,7 @@ namespace Traceability.Contracts.Intervals;
 /// interval-start-not-recorded. The last two are no pass: nothing proves that the rule was kept.
 /// </param>
 /// <param name="Open">Intervals that are overdue now, or too near to the maximum for the clock's uncertainty to tell; longest overdue first. The period does not apply.</param>
+/// <param name="Completeness">What may be missing from it.</param>
 public sealed record IntervalViolations(
     DateTimeOffset From,
     DateTimeOffset To,
@@ -18,7 +19,8 @@ public sealed record IntervalViolations(
     ViolationCounts Counts,
     bool IsTruncated,
     IReadOnlyList<Finding> Past,
-    IReadOnlyList<RunningInterval> Open);
+    IReadOnlyList<RunningInterval> Open,
+    Completeness Completeness);
 
 /// <summary>How many violations there are.</summary>
 /// <param name="TooShort">Ended before the minimum.</param>

@@ -7,7 +7,9 @@ namespace Traceability.Contracts.Intervals;
 /// <param name="Counts">How many intervals are open, over all that was asked for.</param>
 /// <param name="IsTruncated">Whether the limit left some out of the list; the counts hold all.</param>
 /// <param name="Intervals">The open intervals, by what needs attention first: overdue, about to be, ready, not ready; each by its next limit.</param>
-public sealed record OpenIntervals(DateTimeOffset AsOf, IntervalCounts Counts, bool IsTruncated, IReadOnlyList<RunningInterval> Intervals);
+/// <param name="Completeness">What may be missing from it.</param>
+public sealed record OpenIntervals(DateTimeOffset AsOf, IntervalCounts Counts, bool IsTruncated, IReadOnlyList<RunningInterval> Intervals,
+    Completeness Completeness);
 
 /// <summary>How many open intervals are in which state.</summary>
 /// <param name="Overdue">Longer than the maximum.</param>

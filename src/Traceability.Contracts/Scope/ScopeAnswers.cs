@@ -22,7 +22,7 @@ public sealed record ScopeAnswer(
     IReadOnlyList<ClearedUnit>? Cleared,
     string? ClearedAfter,
     IReadOnlyList<ScopePresence> Presence,
-    ScopeCompleteness Completeness,
+    Completeness Completeness,
     IReadOnlyList<string> Remarks);
 
 /// <summary>What is suspected.</summary>
@@ -119,11 +119,3 @@ public sealed record ClearedUnit(string Item, string Serial, ScopeEvidence Evide
 /// <param name="To">Until when; null: until now.</param>
 /// <param name="Stations">Where; empty: at every station.</param>
 public sealed record ScopePresence(DateTimeOffset? From, DateTimeOffset? To, IReadOnlyList<string> Stations);
-
-/// <summary>What may be missing from a scope.</summary>
-/// <param name="IsComplete">Every stored fact could be read and every judgement is up to date.</param>
-/// <param name="UnreadableUnits">Number of units of which a stored fact can't be read.</param>
-/// <param name="UnreadableUnitsShown">Some of them, as item/serial.</param>
-/// <param name="RejudgementsPending">Number of units that wait to be judged again because a definition, lot or component changed.</param>
-public sealed record ScopeCompleteness(
-    bool IsComplete, int UnreadableUnits, IReadOnlyList<string> UnreadableUnitsShown, int RejudgementsPending);

@@ -14,7 +14,7 @@ namespace Traceability.Contracts.Units;
 /// <param name="Since">Since when it is there.</param>
 /// <param name="Consignee">While shipped: to whom.</param>
 /// <param name="EndedAt">When it was first released or scrapped; null while it is being built.</param>
-/// <param name="HasUnreadable">Some stored record of it can't be read: what is said may be incomplete.</param>
+/// <param name="HasUnreadable">Some stored record of it, or of what it was judged by, can't be read, or it could not be judged: what is said may be wrong.</param>
 public sealed record UnitSummary(
     string Item,
     string Serial,
@@ -31,7 +31,9 @@ public sealed record UnitSummary(
 /// <summary>A page of units.</summary>
 /// <param name="Units">The units, by item and serial.</param>
 /// <param name="After">Give this as "after" to get the next page; null on the last.</param>
-public sealed record UnitPage(IReadOnlyList<UnitSummary> Units, string? After);
+/// <param name="Completeness">What may be missing from it.</param>
+public sealed record UnitPage(IReadOnlyList<UnitSummary> Units, string? After,
+    Completeness Completeness);
 
 /// <summary>One unit as it stands now, judged at the moment of asking.</summary>
 /// <param name="Unit">Where it stands.</param>
@@ -43,6 +45,7 @@ public sealed record UnitPage(IReadOnlyList<UnitSummary> Units, string? After);
 /// <param name="Findings">Every rule that a record broke.</param>
 /// <param name="Components">Which units were put into it.</param>
 /// <param name="InstalledIn">Which units it was put into.</param>
+/// <param name="Completeness">What may be missing from it.</param>
 public sealed record UnitView(
     UnitSummary Unit,
     DateTimeOffset AsOf,
@@ -52,7 +55,8 @@ public sealed record UnitView(
     IReadOnlyList<UnitInterval> OpenIntervals,
     IReadOnlyList<Finding> Findings,
     IReadOnlyList<InstalledUnit> Components,
-    IReadOnlyList<InstalledUnit> InstalledIn);
+    IReadOnlyList<InstalledUnit> InstalledIn,
+    Completeness Completeness);
 
 /// <summary>What came of one attempt at a step.</summary>
 /// <param name="Step">Step code.</param>
@@ -120,6 +124,7 @@ public sealed record InstalledUnit(
 /// <param name="Gaps">Where a record should name a lot, a container or a serial and does not.</param>
 /// <param name="Components">Build records of the units that are inside it now.</param>
 /// <param name="Statement">What this document says and what it does not.</param>
+/// <param name="Completeness">What may be missing from it, the units inside it included.</param>
 public sealed record BuildRecord(
     DateTimeOffset AsOf,
     UnitView View,
@@ -128,7 +133,8 @@ public sealed record BuildRecord(
     IReadOnlyList<ToolUsed> Tools,
     IReadOnlyList<MissingTrace> Gaps,
     IReadOnlyList<BuildRecord> Components,
-    string Statement);
+    string Statement,
+    Completeness Completeness);
 
 /// <summary>A fact as it was reported.</summary>
 /// <param name="FactId">Id chosen by its sender.</param>
@@ -139,6 +145,7 @@ public sealed record BuildRecord(
 /// <param name="Content">The fact as stored: what was reported, with the clock reading.</param>
 /// <param name="IsVoided">It no longer counts.</param>
 /// <param name="ChangedBy">Ids of the corrections and voids that apply to it, oldest first.</param>
+/// <param name="Unreadable">Why the record can't be read; null where it can. Its content is shown as it is stored.</param>
 public sealed record RecordedFactView(
     Guid FactId,
     string Type,
@@ -147,7 +154,8 @@ public sealed record RecordedFactView(
     DateTimeOffset RecordedAt,
     JsonElement Content,
     bool IsVoided,
-    IReadOnlyList<Guid> ChangedBy);
+    IReadOnlyList<Guid> ChangedBy,
+    string? Unreadable);
 
 /// <summary>A lot that the unit's records name.</summary>
 /// <param name="Item">Item number.</param>

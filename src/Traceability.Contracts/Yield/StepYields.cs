@@ -11,8 +11,10 @@ namespace Traceability.Contracts.Yield;
 /// <param name="Pending">How many changes that are not yet folded into the day counters were summed on the fly. For information: the answer holds them.</param>
 /// <param name="Total">All cells together.</param>
 /// <param name="Cells">One for each combination that has an attempt, ordered by <paramref name="By"/>.</param>
+/// <param name="Completeness">What may be missing from it.</param>
 public sealed record StepYields(
-    string Item, DateOnly From, DateOnly To, IReadOnlyList<string> By, DateTimeOffset AsOf, long Pending, StepYieldFigures Total, IReadOnlyList<StepYieldCell> Cells);
+    string Item, DateOnly From, DateOnly To, IReadOnlyList<string> By, DateTimeOffset AsOf, long Pending, StepYieldFigures Total, IReadOnlyList<StepYieldCell> Cells,
+    Completeness Completeness);
 
 /// <summary>The figures of one combination. What was not asked for in <c>by</c> is null.</summary>
 /// <param name="Day">The day on which the attempts were completed, in the calendar of the station's site.</param>

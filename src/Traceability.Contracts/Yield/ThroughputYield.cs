@@ -15,6 +15,7 @@ namespace Traceability.Contracts.Yield;
 /// <param name="RolledThroughputYield">The product, with an approximate interval; undefined while a step is, or without steps.</param>
 /// <param name="Steps">The factors, in the routing's order.</param>
 /// <param name="UndefinedSteps">The steps without a first attempt in the period: while there is one, the product is undefined.</param>
+/// <param name="Completeness">What may be missing from it.</param>
 public sealed record ThroughputYield(
     string Item,
     string? Variant,
@@ -26,7 +27,8 @@ public sealed record ThroughputYield(
     long Pending,
     RolledYield RolledThroughputYield,
     IReadOnlyList<ThroughputStep> Steps,
-    IReadOnlyList<string> UndefinedSteps);
+    IReadOnlyList<string> UndefinedSteps,
+    Completeness Completeness);
 
 /// <summary>A product of shares. Its counts are those of its factors.</summary>
 /// <param name="Estimate">The product, 0 to 1; null while undefined.</param>

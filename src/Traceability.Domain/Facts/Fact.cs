@@ -45,7 +45,11 @@ public sealed record RecordedFact(Guid Id, Fact Fact, DateTimeOffset RecordedAt)
 /// <summary>A stored event that can't be read. It is kept in its place as an explicit unknown, never skipped.</summary>
 /// <param name="StoredName">The event's stored name.</param>
 /// <param name="Reason">Why it can't be read.</param>
-public sealed record UnreadableFact(string StoredName, string Reason) : Fact;
+public sealed record UnreadableFact(string StoredName, string Reason) : Fact
+{
+    /// <summary>What is stored, for a person to look at.</summary>
+    public string? Content { get; init; }
+}
 
 /// <summary>Another fact is replaced, as judgements see it, by what should have been reported.</summary>
 /// <param name="Record">The id of the fact that is corrected.</param>

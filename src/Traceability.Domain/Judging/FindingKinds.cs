@@ -66,6 +66,8 @@ public static class FindingKinds
     public const string IntervalStartNotRecorded = "interval-start-not-recorded";
     public const string ClockDoubtful = "clock-doubtful";
     public const string RecordUnreadable = "record-unreadable";
+    public const string ReferenceUnreadable = "reference-unreadable";
+    public const string UnitNotJudged = "unit-not-judged";
     public const string UnitOpenedTwice = "unit-opened-twice";
     public const string WorkedOnWhileHeld = "worked-on-while-held";
     public const string WorkedOnAfterEnd = "worked-on-after-end";

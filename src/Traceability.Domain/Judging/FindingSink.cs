@@ -35,6 +35,10 @@ internal sealed class FindingSink
         EffectiveFact fact, StepCode? step, string kind, string rule, RulePolicy? policy, string message, params ReadOnlySpan<(string Name, string Text)> evidence) =>
         Add(kind, rule, step, 0, fact.Id, fact.At.ToUniversalTime(), policy ?? Policies.For(kind), message, evidence);
 
+    /// <summary>Adds a finding on the unit as a whole, which no record of it caused.</summary>
+    public void AddOnUnit(DateTimeOffset at, string kind, string rule, string message, params ReadOnlySpan<(string Name, string Text)> evidence) =>
+        Add(kind, rule, null, 0, Guid.Empty, at.ToUniversalTime(), Policies.For(kind), message, evidence);
+
     /// <summary>All findings, by when what they are about happened.</summary>
     public ImmutableArray<Finding> ToSorted()
     {

@@ -131,17 +131,18 @@ internal sealed class GapList
         var from = _history.Opening is { } opening ? Instant.Shift(openedAt, -UnitHistory.UncertaintyOf(opening)) : openedAt;
         for (var i = 0; i < revision.Steps.Length; i++)
         {
-            if (!epoch.HasStep(_history, i) || _history.LastDone(epoch, i, DateTimeOffset.MaxValue) is not null)
+            if (!epoch.HasStep(_history, i))
             {
                 continue;
             }
 
             if (unreadable is not null)
             {
-                // When it happened can't be read either, so it may have been at any time since the unit was opened.
+                // It may be a further attempt at a step that is recorded. When it happened can't be read either, so it may have
+                // been at any time since the unit was opened.
                 Whole(GapReason.Unreadable, revision.Steps[i], unreadable.Id, _history.Opening is null ? DateTimeOffset.MinValue : from, null, null);
             }
-            else if (by![i] > DateTimeOffset.MinValue)
+            else if (by![i] > DateTimeOffset.MinValue && _history.LastDone(epoch, i, DateTimeOffset.MaxValue) is null)
             {
                 Whole(GapReason.StepNotRecorded, revision.Steps[i], Guid.Empty, from, by[i], null);
             }

@@ -40,6 +40,9 @@ public interface IReferences
     /// <summary>The facts of another unit (a component), or null if nothing is known of it.</summary>
     ProductUnit? FindUnit(UnitKey unit);
 
+    /// <summary>The streams of which a stored fact can't be read, so that what is said of them here may be wrong.</summary>
+    ImmutableHashSet<string> Unreadable { get; }
+
     /// <summary>Where a unit was and is installed, in every parent, ordered by time.</summary>
     ImmutableArray<Installation> InstallationsOf(UnitKey component);
 }

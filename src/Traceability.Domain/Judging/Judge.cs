@@ -1,3 +1,4 @@
+using System.Diagnostics.CodeAnalysis;
 using Traceability.Domain.Facts;
 using Traceability.Domain.ProductUnits;
 
@@ -11,16 +12,31 @@ namespace Traceability.Domain.Judging;
 public static class Judge
 {
     /// <summary>All judgements on the unit.</summary>
+    [SuppressMessage("Design", "CA1031:Do not catch general exception types", Justification = "A defect in judging one unit must not stop the recording of facts or the judging of others.")]
     public static UnitJudgement Unit(ProductUnit unit, IReferences references)
     {
         ArgumentNullException.ThrowIfNull(unit);
         ArgumentNullException.ThrowIfNull(references);
+        try
+        {
+            return Judged(unit, references);
+        }
+        catch (Exception defect)
+        {
+            return NotJudged.Of(unit, references, defect);
+        }
+    }
+
+    private static UnitJudgement Judged(ProductUnit unit, IReferences references)
+    {
         var history = UnitHistory.Of(unit, references);
         var sink = new FindingSink();
         var calendar = new SiteCalendar(references);
         Attempts(history, sink);
         Rest(history, sink);
-        var status = StatusFold.Of(history, calendar);
+        var unreadable = Uncertainty.Of(history);
+        Uncertainty.Tell(history, unreadable, sink);
+        var status = StatusFold.Of(history, calendar) with { HasUnreadable = !unreadable.IsEmpty };
         return new(
             unit.Key,
             status,
@@ -29,7 +45,10 @@ public static class Judge
             status.Place == Place.Scrapped ? [] : IntervalRules.Open(history),
             UsageList.Of(history),
             GapList.Of(history),
-            Installations(history));
+            Installations(history))
+        {
+            Unreadable = unreadable,
+        };
     }
 
     /// <summary>Judges every attempt in order: whether an attempt passed depends on those before it.</summary>
@@ -124,7 +143,7 @@ public static class Judge
         return results.DrainToImmutable();
     }
 
-    private static ImmutableArray<Installation> Installations(UnitHistory history)
+    internal static ImmutableArray<Installation> Installations(UnitHistory history)
     {
         if (history.Installed.Fitted.Count == 0)
         {

@@ -20,7 +20,11 @@ public sealed record UnitJudgement(
     ImmutableArray<OpenInterval> OpenIntervals,
     ImmutableArray<MaterialUsage> Usages,
     ImmutableArray<TraceGap> Gaps,
-    ImmutableArray<Installation> Installations);
+    ImmutableArray<Installation> Installations)
+{
+    /// <summary>The streams of which a stored fact can't be read and which this judgement looked at; the unit's own among them.</summary>
+    public ImmutableArray<string> Unreadable { get; init; } = [];
+}
 
 /// <summary>Where a unit can be.</summary>
 public enum Place
@@ -57,7 +61,9 @@ public enum Place
 /// <param name="EndedAt">When it was first released or scrapped; null while it is being built.</param>
 /// <param name="EndedDay">That day in the calendar of the site that ended it, UTC where the site is not known; null if not ended.</param>
 /// <param name="PassedFirstTime">Ended, and every step that applies was passed at its first attempt without rework.</param>
-/// <param name="HasUnreadable">Some stored fact can't be read: everything said here may be incomplete.</param>
+/// <param name="HasUnreadable">
+/// Some stored fact of it or of what it was judged by can't be read, or it could not be judged: everything said here may be incomplete.
+/// </param>
 public sealed record UnitStatus(
     VariantCode? Variant,
     ImmutableArray<Code> Options,

@@ -83,6 +83,8 @@ public static class Policies
         [FindingKinds.IntervalStartNotRecorded] = StopOnly,
         [FindingKinds.ClockDoubtful] = FlagOnly,
         [FindingKinds.RecordUnreadable] = StopOnly,
+        [FindingKinds.ReferenceUnreadable] = StopOnly,
+        [FindingKinds.UnitNotJudged] = StopOnly,
         [FindingKinds.UnitOpenedTwice] = FlagOnly,
         [FindingKinds.WorkedOnWhileHeld] = StopOnly,
         [FindingKinds.WorkedOnAfterEnd] = StopOnly,

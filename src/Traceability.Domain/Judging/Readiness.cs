@@ -1,3 +1,5 @@
+using System.Diagnostics.CodeAnalysis;
+using Traceability.Domain.Facts;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.ProductUnits;
 using Traceability.Domain.Routings;
@@ -12,11 +14,24 @@ namespace Traceability.Domain.Judging;
 public static class Readiness
 {
     /// <summary>Answers go, wait or no, with every reason at once. Total: never throws.</summary>
+    [SuppressMessage("Design", "CA1031:Do not catch general exception types", Justification = "Whoever asks gets an answer: that nothing is known is no.")]
     public static ReadinessAnswer Ask(ProductUnit unit, IReferences references, ReadinessQuestion question)
     {
         ArgumentNullException.ThrowIfNull(unit);
         ArgumentNullException.ThrowIfNull(references);
         ArgumentNullException.ThrowIfNull(question);
+        try
+        {
+            return Judged(unit, references, question);
+        }
+        catch (Exception defect)
+        {
+            return new(question.Step, ReadinessVerdict.No, null, null, [Stop(FindingKinds.UnitNotJudged, string.Empty, NotJudged.Say(defect))], null, 0, null);
+        }
+    }
+
+    private static ReadinessAnswer Judged(ProductUnit unit, IReferences references, ReadinessQuestion question)
+    {
         var history = UnitHistory.Of(unit, references);
         Judge.Attempts(history, new FindingSink());
         var attempt = Hypothetical(history, question);
@@ -31,7 +46,7 @@ public static class Readiness
         }
 
         var reasons = ImmutableArray.CreateBuilder<ReadinessReason>();
-        OfUnit(history, reasons);
+        OfUnreadable(history, attempt.Record, reasons);
         foreach (var finding in sink.Findings)
         {
             if (AsReason(finding, question) is { } reason)
@@ -54,10 +69,23 @@ public static class Readiness
     /// Steps that could come next, in the order of the routing: they apply to the unit, have not passed, and what they need has.
     /// Empty once the unit has ended, and while no revision applies.
     /// </summary>
+    [SuppressMessage("Design", "CA1031:Do not catch general exception types", Justification = "The judgement beside it says that the unit could not be judged.")]
     public static ImmutableArray<StepCode> NextSteps(ProductUnit unit, IReferences references)
     {
         ArgumentNullException.ThrowIfNull(unit);
         ArgumentNullException.ThrowIfNull(references);
+        try
+        {
+            return Next(unit, references);
+        }
+        catch (Exception)
+        {
+            return [];
+        }
+    }
+
+    private static ImmutableArray<StepCode> Next(ProductUnit unit, IReferences references)
+    {
         var history = UnitHistory.Of(unit, references);
         if (history.HasEnded || history.Opening is null || history.Current.Revision is not { } revision)
         {
@@ -110,13 +138,18 @@ public static class Readiness
         };
     }
 
-    private static void OfUnit(UnitHistory history, ImmutableArray<ReadinessReason>.Builder reasons)
+    private static void OfUnreadable(UnitHistory history, StepCompleted asked, ImmutableArray<ReadinessReason>.Builder reasons)
     {
-        if (history.Unreadable.Count > 0)
+        foreach (var stream in Uncertainty.Of(history, asked))
         {
-            reasons.Add(new(FindingKinds.RecordUnreadable, string.Empty, "A record of this unit can't be read, so what it needs may be incomplete.", Policies.For(FindingKinds.RecordUnreadable).Enforcement, null));
+            reasons.Add(string.Equals(stream, StreamNames.Of(history.Unit.Key), StringComparison.Ordinal)
+                ? Stop(FindingKinds.RecordUnreadable, string.Empty, "A record of this unit can't be read, so what it needs may be incomplete.")
+                : Stop(FindingKinds.ReferenceUnreadable, stream, Uncertainty.Say(stream)));
         }
     }
+
+    private static ReadinessReason Stop(string kind, string rule, string message) =>
+        new(kind, rule, message, Policies.For(kind).Enforcement, null);
 
     private static ReadinessReason? AsReason(Finding finding, ReadinessQuestion question)
     {

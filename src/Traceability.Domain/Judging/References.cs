@@ -18,18 +18,32 @@ public sealed class References : IReferences
     private readonly ImmutableDictionary<UnitKey, ImmutableArray<Installation>> _installations;
 
     private References(
-        ImmutableDictionary<string, object> states, ImmutableDictionary<UnitKey, ImmutableArray<Installation>> installations)
+        ImmutableDictionary<string, object> states,
+        ImmutableDictionary<UnitKey, ImmutableArray<Installation>> installations,
+        ImmutableHashSet<string> unreadable)
     {
         _states = states;
         _installations = installations;
+        Unreadable = unreadable;
     }
 
     /// <summary>Nothing is known.</summary>
     public static References None { get; } = new(
-        ImmutableDictionary.Create<string, object>(StringComparer.Ordinal), ImmutableDictionary<UnitKey, ImmutableArray<Installation>>.Empty);
+        ImmutableDictionary.Create<string, object>(StringComparer.Ordinal), ImmutableDictionary<UnitKey, ImmutableArray<Installation>>.Empty, ImmutableHashSet.Create<string>(StringComparer.Ordinal));
+
+    /// <inheritdoc />
+    public ImmutableHashSet<string> Unreadable { get; }
 
     /// <summary>Folds the facts of one stream; null for a stream that holds nothing to refer to.</summary>
+    /// <remarks>Where a fact can't be read, an <see cref="UncertainState"/> around what the others tell.</remarks>
     public static object? Fold(string stream, ImmutableArray<RecordedFact> facts)
+    {
+        var state = FoldReadable(stream, facts);
+        return UncertainState.IsAmong(facts) ? new UncertainState(state) : state;
+    }
+
+    /// <summary>The same, without a word on facts that can't be read.</summary>
+    public static object? FoldReadable(string stream, ImmutableArray<RecordedFact> facts)
     {
         ArgumentNullException.ThrowIfNull(stream);
         var slash = stream.IndexOf('/', StringComparison.Ordinal);
@@ -50,15 +64,30 @@ public sealed class References : IReferences
     }
 
     /// <summary>The same with one stream's folded state set; null takes it out.</summary>
-    public References With(string stream, object? state) =>
-        new(state is null ? _states.Remove(stream) : _states.SetItem(stream, state), _installations);
+    public References With(string stream, object? state)
+    {
+        var (known, isUncertain) = state switch
+        {
+            UncertainState uncertain => (uncertain.State, true),
+            ProductUnit unit => (unit, UncertainState.IsAmong(unit.Facts)),
+            _ => (state, false),
+        };
+        return new(
+            known is null ? _states.Remove(stream) : _states.SetItem(stream, known),
+            _installations,
+            isUncertain ? Unreadable.Add(stream) : Unreadable.Remove(stream));
+    }
 
     /// <summary>The same with several.</summary>
-    public References With(IEnumerable<KeyValuePair<string, object>> states) => new(_states.SetItems(states), _installations);
+    public References With(IEnumerable<KeyValuePair<string, object>> states)
+    {
+        ArgumentNullException.ThrowIfNull(states);
+        return states.Aggregate(this, (references, state) => references.With(state.Key, state.Value));
+    }
 
     /// <summary>The same with where one component was and is installed.</summary>
     public References WithInstallations(UnitKey component, ImmutableArray<Installation> installations) =>
-        new(_states, _installations.SetItem(component, installations));
+        new(_states, _installations.SetItem(component, installations), Unreadable);
 
     /// <inheritdoc />
     public ItemDefined? FindItem(ItemNumber item) => Find<ItemDefined>(StreamNames.OfItem(item));
@@ -105,4 +134,23 @@ public sealed class References : IReferences
     private T? Find<T>(string stream)
         where T : class =>
         _states.GetValueOrDefault(stream) as T;
+}
+
+/// <summary>What is known of a stream of which some stored fact can't be read.</summary>
+/// <param name="State">What the facts tell that can be read; null if that is nothing.</param>
+public sealed record UncertainState(object? State)
+{
+    /// <summary>Whether one of the facts can't be read. A correction tells what it was; a void doesn't, so it still counts then.</summary>
+    public static bool IsAmong(ImmutableArray<RecordedFact> facts)
+    {
+        foreach (var fact in facts)
+        {
+            if (fact.Fact is UnreadableFact)
+            {
+                return EffectiveFacts.Of(facts).Any(f => f.Fact is UnreadableFact);
+            }
+        }
+
+        return false;
+    }
 }

@@ -105,7 +105,7 @@ public sealed class JudgementScopeSource : IScopeSource
                 .Where(u => rule.Clears(u.Lot, u.Container?.Value, u.Step is null || u.Requirement is not null, u.From, u.Station?.Value))
                 .OrderBy(u => u.From).ThenBy(u => u.Record).ThenBy(u => u.Lot.Lot.Value, StringComparer.Ordinal)
                 .FirstOrDefault();
-            if (evidence is not null && !reached.Contains(unit))
+            if (evidence is not null && !judgement.Status.HasUnreadable && !reached.Contains(unit))
             {
                 yield return new(unit, Say(evidence));
             }

@@ -173,7 +173,7 @@ public sealed record LotPresence(ImmutableArray<PresenceWindow> Windows, Presenc
             .Select(w => w with { From = w.From > from ? w.From : from, To = w.To < to ? w.To : to }),
     ];
 
-    private static DateTimeOffset Late(EffectiveFact fact) => fact.At + fact.Uncertainty;
+    private static DateTimeOffset Late(EffectiveFact fact) => Instant.Shift(fact.At, fact.Uncertainty);
 
     /// <summary>Follows where something is through facts in order of time.</summary>
     private sealed class PresenceTracker
@@ -184,7 +184,7 @@ public sealed record LotPresence(ImmutableArray<PresenceWindow> Windows, Presenc
 
         // A second receipt adds to the first: part of the lot may still be where that put it.
         public void Open(EffectiveFact fact, ImmutableArray<StationCode> stations) =>
-            _open.Add(new(fact.At - fact.Uncertainty, DateTimeOffset.MaxValue, stations));
+            _open.Add(new(Instant.Shift(fact.At, -fact.Uncertainty), DateTimeOffset.MaxValue, stations));
 
         public void Move(EffectiveFact fact, ImmutableArray<StationCode> stations)
         {

@@ -202,11 +202,12 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
     private static bool IsTransient(Exception exception) =>
         exception is StalePlanException
         || exception is PostgresException { SqlState: PostgresErrorCodes.UniqueViolation or PostgresErrorCodes.SerializationFailure or PostgresErrorCodes.DeadlockDetected }
-        || (IsConnectionTrouble(exception) && exception.InnerException is not TimeoutException);
+        || (IsConnectionTrouble(exception) && !StoreTrouble.IsHeldUp(exception));
 
     private static bool IsConnectionTrouble(Exception exception) =>
         exception is PostgresException postgres
             ? postgres.SqlState is PostgresErrorCodes.AdminShutdown or PostgresErrorCodes.CrashShutdown or PostgresErrorCodes.CannotConnectNow
+                or PostgresErrorCodes.LockNotAvailable or PostgresErrorCodes.QueryCanceled
             : exception is NpgsqlException;
 
     [LoggerMessage(1, LogLevel.Warning, "A group of {Facts} was refused as a whole and is split")]

@@ -1,4 +1,3 @@
-using System.Globalization;
 using Npgsql;
 
 namespace Traceability.Service.Storage;
@@ -9,14 +8,28 @@ internal static class Database
     // The committer's statements are the same every time, with arrays of differing lengths. The server would plan each anew, for
     // it takes a plan for known lengths to be cheaper; the planning cost more than the statements. Every row is found by a key:
     // a plan that was made while a table was small must not read all of it when it is large.
-    internal const string ForCommits = " -c plan_cache_mode=force_generic_plan -c enable_seqscan=off";
+    // A lock that somebody holds for long must not hold the committer for ever: it tells the senders to come back.
+    internal const string ForCommits = " -c plan_cache_mode=force_generic_plan -c enable_seqscan=off -c lock_timeout=5000 -c statement_timeout=30000";
+
+    /// <summary>How long a transaction of the service may do nothing before the database ends it.</summary>
+    internal static readonly TimeSpan IdleTransactionMax = TimeSpan.FromSeconds(20);
+
+    // An answer that takes longer is of no use to whoever asked, and would keep old rows from being cleared away.
+    private const string ForAnswers = " -c lock_timeout=10000 -c statement_timeout=120000";
 
     /// <summary>Opens a pool on the database; connects only when first used.</summary>
-    public static NpgsqlDataSource Open(string connectionString, StorageOptions options) =>
-        Open(connectionString, options, "traceability", " -c idle_in_transaction_session_timeout=60000");
+    public static NpgsqlDataSource Open(string connectionString, StorageOptions options) => Open(connectionString, options, "traceability", ForAnswers);
 
     /// <summary>The same under a name of its own, with further settings of the server for each connection, such as <see cref="ForCommits"/>.</summary>
-    internal static NpgsqlDataSource Open(string connectionString, StorageOptions options, string name, string more)
+    /// <remarks>Of several hosts that the connection string names the primary is used, whichever it is.</remarks>
+    internal static NpgsqlDataSource Open(string connectionString, StorageOptions options, string name, string more) =>
+        Build(connectionString, options, more, name, TargetSessionAttributes.Primary);
+
+    /// <summary>Opens a pool on servers to read from: standbys, and the primary only if none answers and it is named beside them.</summary>
+    internal static NpgsqlDataSource OpenForReading(string connectionString, StorageOptions options) =>
+        Build(connectionString, options, ForAnswers + " -c default_transaction_read_only=on", "traceability-read", TargetSessionAttributes.PreferStandby);
+
+    private static NpgsqlDataSource Build(string connectionString, StorageOptions options, string more, string name, TargetSessionAttributes target)
     {
         var settings = new NpgsqlConnectionStringBuilder(connectionString)
         {
@@ -31,10 +44,10 @@ internal static class Database
 
             // An idle transaction would hold back everything that waits for it; the estimates of a just-in-time compiler are
             // wrong for the short queries here.
-            Options = "-c jit=off -c timezone=UTC" + more,
+            Options = $"-c jit=off -c idle_in_transaction_session_timeout={(int)IdleTransactionMax.TotalMilliseconds} -c timezone=UTC{more}",
         };
-        var builder = new NpgsqlDataSourceBuilder(settings.ConnectionString) { Name = "traceability" };
-        return builder.Build();
+        var builder = new NpgsqlDataSourceBuilder(settings.ConnectionString) { Name = name };
+        return settings.Host?.Contains(',', StringComparison.Ordinal) == true ? builder.BuildMultiHost().WithTargetSession(target) : builder.Build();
     }
 }
 
@@ -44,11 +57,7 @@ internal sealed class CommitDatabase(string connectionString, StorageOptions opt
     /// <summary>Name of the sessions that commit.</summary>
     public const string SessionName = "traceability-commit";
 
-    private readonly NpgsqlDataSource _source = Database.Open(
-        connectionString,
-        options,
-        SessionName,
-        Database.ForCommits + string.Create(CultureInfo.InvariantCulture, $" -c idle_in_transaction_session_timeout={(long)options.AbandonedAfter.TotalMilliseconds}"));
+    private readonly NpgsqlDataSource _source = Database.Open(connectionString, options, SessionName, Database.ForCommits);
 
     public ValueTask<NpgsqlConnection> OpenConnectionAsync() => _source.OpenConnectionAsync();
 

@@ -53,7 +53,7 @@ public static class EventJson
             info.PolymorphismOptions = new() { TypeDiscriminatorPropertyName = "type" };
             foreach (var (type, _) in EventNames.All)
             {
-                info.PolymorphismOptions.DerivedTypes.Add(new(type, EventNames.WireNameOf(type)));
+                info.PolymorphismOptions.DerivedTypes.Add(new(type, EventNames.NestedNameOf(type)));
             }
 
             return;
@@ -128,9 +128,15 @@ public static class EventJson
 
         public void Fill(object owner)
         {
-            if (_get((TOwner)owner).IsDefault)
+            var read = _get((TOwner)owner);
+            if (read.IsDefault)
             {
                 _set((TOwner)owner, []);
+            }
+            else if (!typeof(T).IsValueType && read.Any(static e => e is null))
+            {
+                // The reader sees to members that are null, and not to elements.
+                throw new JsonException($"An element of {member.Name} is null.");
             }
         }
     }

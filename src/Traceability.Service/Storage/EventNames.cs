@@ -58,8 +58,16 @@ public static class EventNames
     /// <summary>The stored name of a type of fact.</summary>
     public static string Of(Type type) => Names[type];
 
-    /// <summary>The name of a type of fact on the wire: the stored one with hyphens.</summary>
-    public static string WireNameOf(Type type) => Names[type].Replace('_', '-');
+    /// <summary>The name of a type of fact on the wire: the stored one with hyphens, and without the number of its stored form.</summary>
+    public static string WireNameOf(Type type)
+    {
+        var name = Names[type];
+        var version = name.LastIndexOf("_v", StringComparison.Ordinal);
+        return (version > 0 && name.AsSpan(version + 2) is { Length: > 0 } digits && digits.IndexOfAnyExceptInRange('0', '9') < 0 ? name[..version] : name).Replace('_', '-');
+    }
+
+    /// <summary>The name of a type of fact inside another stored fact: the stored one with hyphens.</summary>
+    public static string NestedNameOf(Type type) => Names[type].Replace('_', '-');
 
     /// <summary>The type with a stored name; null if there is none.</summary>
     public static Type? Find(string storedName) => Types.GetValueOrDefault(storedName);

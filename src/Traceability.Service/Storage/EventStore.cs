@@ -17,6 +17,9 @@ internal static class EventStore
         options.Connection(database);
         options.DatabaseSchemaName = Schema;
         options.Events.DatabaseSchemaName = Schema;
+
+        // The script of the tables is read and applied by people: it must not drop anything.
+        options.Advanced.Migrator.TableCreation = CreationStyle.CreateIfNotExists;
         options.Events.StreamIdentity = StreamIdentity.AsString;
         options.Events.AppendMode = EventAppendMode.QuickWithServerTimestamps;
         // The store would else put its own naming over that of the options.

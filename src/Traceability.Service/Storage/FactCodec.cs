@@ -18,18 +18,23 @@ public static class FactCodec
     /// <param name="storedName">The event's stored name.</param>
     /// <param name="json">The stored JSON.</param>
     /// <param name="recordedAt">When it was stored; an unreadable fact whose own time can't be read either is put there.</param>
-    [SuppressMessage("Design", "CA1031:Do not catch general exception types", Justification = "Whatever one stored row holds, the others must stay readable.")]
-    public static Fact Deserialize(string storedName, string json, DateTimeOffset recordedAt)
-    {
-        if (EventNames.Find(storedName) is not { } type)
-        {
-            return Unreadable(storedName, json, recordedAt, "There is no event of this name.");
-        }
+    public static Fact Deserialize(string storedName, string json, DateTimeOffset recordedAt) =>
+        Deserialize(storedName, json, recordedAt, Upcasters.All);
 
+    /// <summary>Reads a stored fact whose time of recording is not at hand.</summary>
+    public static Fact Deserialize(string storedName, string json) => Deserialize(storedName, json, DateTimeOffset.UnixEpoch);
+
+    /// <summary>The same, with other rules for old forms.</summary>
+    [SuppressMessage("Design", "CA1031:Do not catch general exception types", Justification = "Whatever one stored row holds, the others must stay readable.")]
+    internal static Fact Deserialize(string storedName, string json, DateTimeOffset recordedAt, Upcasters upcasters)
+    {
         try
         {
-            return JsonSerializer.Deserialize(json, type, EventJson.Options) as Fact
-                ?? Unreadable(storedName, json, recordedAt, "The stored JSON is null.");
+            var (name, content) = upcasters.Raise(storedName, json);
+            return EventNames.Find(name) is not { } type
+                ? Unreadable(storedName, json, recordedAt, "There is no event of this name.")
+                : JsonSerializer.Deserialize(content, type, EventJson.Options) as Fact
+                    ?? Unreadable(storedName, json, recordedAt, "The stored JSON is null.");
         }
         catch (Exception e)
         {
@@ -37,11 +42,8 @@ public static class FactCodec
         }
     }
 
-    /// <summary>Reads a stored fact whose time of recording is not at hand.</summary>
-    public static Fact Deserialize(string storedName, string json) => Deserialize(storedName, json, DateTimeOffset.UnixEpoch);
-
     private static UnreadableFact Unreadable(string storedName, string json, DateTimeOffset recordedAt, string reason) =>
-        new(storedName, reason) { OccurredAt = TimeOf(json) ?? recordedAt };
+        new(storedName, reason) { OccurredAt = TimeOf(json) ?? recordedAt, Content = json };
 
     private static DateTimeOffset? TimeOf(string? json)
     {

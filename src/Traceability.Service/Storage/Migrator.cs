@@ -1,41 +1,49 @@
 using System.Globalization;
-using System.Reflection;
 using Marten;
 using Npgsql;
+using Traceability.Service.Storage.Schema;
 
 namespace Traceability.Service.Storage;
 
 /// <summary>Brings the database to the form that this version of the service needs.</summary>
 /// <remarks>
-/// Marten makes its own event tables. Ours come from the numbered SQL files beside this one, each applied once, in
-/// order, in a transaction of its own. Two services that start at once take turns at an advisory lock.
+/// Marten makes its own event tables. Ours come from the numbered SQL files, each applied once, in order, in a transaction of its
+/// own, with the checksum of its text. Two services that start at once take turns at an advisory lock.
 /// </remarks>
 internal sealed class Migrator(NpgsqlDataSource database, IDocumentStore store)
 {
-    private const string Folder = "Traceability.Service.Storage.Migrations.";
+    /// <summary>Our table of what was applied; repeatable.</summary>
+    internal const string Ledger =
+        """
+        create schema if not exists traceability;
+        create table if not exists traceability.migration (
+            number integer primary key, name text not null, applied_at timestamptz not null default now());
+        alter table traceability.migration add column if not exists checksum text, add column if not exists is_compatible boolean not null default false;
+
+        """;
+
     private const long LockKey = 7_270_001;
 
     /// <summary>Applies what is missing; does nothing when all is there.</summary>
-    public async Task ApplyAsync(CancellationToken cancellation)
+    /// <exception cref="SchemaException">The database has a form that this version must not touch.</exception>
+    public async Task<IReadOnlyList<string>> ApplyAsync(CancellationToken cancellation)
     {
-        await using var connection = await database.OpenConnectionAsync(cancellation);
+        // A session of its own: a migration may take long, and the lock ends with the session.
+        await using var connection = await OpenAsync(cancellation);
         await ExecuteAsync(connection, $"select pg_advisory_lock({LockKey})", cancellation);
         try
         {
+            var state = await SchemaState.ReadAsync(connection, Migration.All, cancellation);
+            Refuse(state);
             await store.Storage.ApplyAllConfiguredChangesToDatabaseAsync();
-            await ExecuteAsync(
-                connection,
-                """
-                create schema if not exists traceability;
-                create table if not exists traceability.migration (
-                    number integer primary key, name text not null, applied_at timestamptz not null default now())
-                """,
-                cancellation);
-            var applied = await AppliedAsync(connection, cancellation);
-            foreach (var script in Scripts().Where(s => !applied.Contains(s.Number)))
+            await ExecuteAsync(connection, Ledger, cancellation);
+            await AdoptAsync(connection, cancellation);
+            foreach (var migration in state.Missing)
             {
-                await ApplyAsync(connection, script, cancellation);
+                await ApplyAsync(connection, migration, cancellation);
             }
+
+            return [.. state.Missing.Select(m => m.Name)];
         }
         finally
         {
@@ -43,49 +51,66 @@ internal sealed class Migrator(NpgsqlDataSource database, IDocumentStore store)
         }
     }
 
-    /// <summary>The names of our scripts that the database has not had; empty when it has this version's form.</summary>
-    public static async Task<IReadOnlyList<string>> MissingAsync(NpgsqlConnection connection, CancellationToken cancellation)
+    /// <summary>How the database's form compares, our part.</summary>
+    public async Task<SchemaState> StateAsync(CancellationToken cancellation)
     {
-        var applied = await AppliedAsync(connection, cancellation);
-        return [.. Scripts().Where(s => !applied.Contains(s.Number)).Select(s => s.Resource[Folder.Length..])];
+        await using var connection = await OpenAsync(cancellation);
+        return await SchemaState.ReadAsync(connection, Migration.All, cancellation);
     }
 
-    private static IEnumerable<(int Number, string Resource)> Scripts() =>
-        Assembly.GetExecutingAssembly().GetManifestResourceNames()
-            .Where(n => n.StartsWith(Folder, StringComparison.Ordinal))
-            .Select(n => (int.Parse(n.AsSpan(Folder.Length, 4), NumberStyles.None, CultureInfo.InvariantCulture), n))
-            .OrderBy(s => s.Item1);
-
-    private static async Task<HashSet<int>> AppliedAsync(NpgsqlConnection connection, CancellationToken cancellation)
+    /// <summary>The statements that Marten's tables lack; empty if none.</summary>
+    public async Task<string> EventTablesDifferenceAsync(CancellationToken cancellation)
     {
-        var applied = new HashSet<int>();
-        await using var command = new NpgsqlCommand("select number from traceability.migration", connection);
-        await using var reader = await command.ExecuteReaderAsync(cancellation);
-        while (await reader.ReadAsync(cancellation))
+        var migration = await store.Storage.Database.CreateMigrationAsync(cancellation);
+        if (migration.Difference == Weasel.Core.SchemaPatchDifference.None)
         {
-            applied.Add(reader.GetInt32(0));
+            return string.Empty;
         }
 
-        return applied;
+        await using var text = new StringWriter(CultureInfo.InvariantCulture);
+        migration.WriteAllUpdates(text, new Weasel.Postgresql.PostgresqlMigrator(), JasperFx.AutoCreate.CreateOrUpdate);
+        return text.ToString();
     }
 
-    private static async Task ApplyAsync(NpgsqlConnection connection, (int Number, string Resource) script, CancellationToken cancellation)
+    /// <summary>Throws if the database must not be touched by this version.</summary>
+    internal static void Refuse(SchemaState state)
     {
-        await using var stream = Assembly.GetExecutingAssembly().GetManifestResourceStream(script.Resource)!;
-        using var text = new StreamReader(stream);
-        await using var transaction = await connection.BeginTransactionAsync(cancellation);
-        await ExecuteAsync(connection, "set local search_path to traceability;" + await text.ReadToEndAsync(cancellation), cancellation);
-        await using var note = new NpgsqlCommand("insert into traceability.migration (number, name) values ($1, $2)", connection)
+        if (!state.Foreign.IsEmpty || !state.Edited.IsEmpty)
         {
-            Parameters = { new() { Value = script.Number }, new() { Value = script.Resource[Folder.Length..] } },
-        };
-        await note.ExecuteNonQueryAsync(cancellation);
+            throw new SchemaException(state.Trouble!);
+        }
+    }
+
+    // Applied before checksums were kept: from now on the text counts.
+    private static async Task AdoptAsync(NpgsqlConnection connection, CancellationToken cancellation)
+    {
+        foreach (var migration in Migration.All)
+        {
+            await using var note = new NpgsqlCommand("update traceability.migration set checksum = $2, is_compatible = $3 where number = $1 and checksum is null", connection);
+            note.Parameters.Add(new() { Value = migration.Number });
+            note.Parameters.Add(new() { Value = migration.Checksum });
+            note.Parameters.Add(new() { Value = migration.IsCompatible });
+            await note.ExecuteNonQueryAsync(cancellation);
+        }
+    }
+
+    private static async Task ApplyAsync(NpgsqlConnection connection, Migration migration, CancellationToken cancellation)
+    {
+        await using var transaction = await connection.BeginTransactionAsync(cancellation);
+        await ExecuteAsync(connection, SchemaScript.Of(migration), cancellation);
         await transaction.CommitAsync(cancellation);
     }
 
     private static async Task ExecuteAsync(NpgsqlConnection connection, string sql, CancellationToken cancellation)
     {
-        await using var command = new NpgsqlCommand(sql, connection);
+        await using var command = new NpgsqlCommand(sql, connection) { CommandTimeout = 0 };
         await command.ExecuteNonQueryAsync(cancellation);
+    }
+
+    private async Task<NpgsqlConnection> OpenAsync(CancellationToken cancellation)
+    {
+        var connection = await database.OpenConnectionAsync(cancellation);
+        await ExecuteAsync(connection, "set statement_timeout = 0; set lock_timeout = 0", cancellation);
+        return connection;
     }
 }

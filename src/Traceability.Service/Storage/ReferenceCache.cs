@@ -109,7 +109,7 @@ internal sealed class ReferenceCache(StorageLimits limits) : IDisposable
             {
                 var state = References.Fold(stream, facts);
                 references = references.With(stream, state);
-                if (state is StationDefined station)
+                if (((state as UncertainState)?.State ?? state) is StationDefined station)
                 {
                     sites.Add(StreamNames.Of(station.Site));
                 }

@@ -27,10 +27,19 @@ internal sealed class StoreTrouble(TimeProvider clock)
     // A quota or a limit on file sizes has no code of its own: it is told by the part of the server that lets files grow.
     private static bool IsNoGrowth(PostgresException error) => error is { SqlState: PostgresErrorCodes.InternalError, Routine: "mdextend" };
 
+    /// <summary>Whether the commit waited for too long: for a lock that somebody holds, or for the server.</summary>
+    /// <remarks>What an instance of the service holds is given back by itself (<see cref="AbandonedCommits"/>); a stranger's forgotten transaction is not.</remarks>
+    public static bool IsHeldUp(Exception exception) =>
+        exception is PostgresException { SqlState: PostgresErrorCodes.LockNotAvailable or PostgresErrorCodes.QueryCanceled } || exception is NpgsqlException { InnerException: TimeoutException };
+
     /// <summary>A commit failed for good; counts if it is the server that can't store.</summary>
     public void Note(Exception exception)
     {
-        if (IsLackOfResources(exception))
+        if (IsHeldUp(exception))
+        {
+            Volatile.Write(ref _last, new("Commits wait for a lock that another session of the database holds, or for the database itself. Find that session with pg_blocking_pids and end it.", clock.GetUtcNow()));
+        }
+        else if (IsLackOfResources(exception))
         {
             Volatile.Write(ref _last, new(
                 exception is PostgresException error && (error.SqlState == PostgresErrorCodes.DiskFull || IsNoGrowth(error))

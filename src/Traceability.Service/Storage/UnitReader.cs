@@ -1,5 +1,6 @@
 using System.Data;
 using Npgsql;
+using Traceability.Service.Storage.Answers;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Judging;
 using Traceability.Domain.Primitives;
@@ -15,7 +16,7 @@ namespace Traceability.Service.Storage;
 public sealed record JudgedUnit(ProductUnit Unit, UnitJudgement Judgement, IReferences References, ImmutableArray<Installation> Parents);
 
 /// <summary>Reads units as of now: every fact acknowledged before the question is in the answer.</summary>
-internal sealed class UnitReader(NpgsqlDataSource database, ReferenceCache references)
+internal sealed class UnitReader(NpgsqlDataSource database, AnswerDatabase answers, ReferenceCache references, Checking.EventCheck check)
 {
     /// <summary>The unit, or null if it was never opened.</summary>
     /// <param name="key">The unit.</param>
@@ -25,6 +26,18 @@ internal sealed class UnitReader(NpgsqlDataSource database, ReferenceCache refer
     {
         await using var connection = await database.OpenConnectionAsync(cancellation);
         await using var transaction = await connection.BeginTransactionAsync(IsolationLevel.RepeatableRead, cancellation);
+        return await FindAsync(connection, key, asked, cancellation);
+    }
+
+    /// <summary>The same for reading only: where replicas are configured, as of the moment that the answer's header tells.</summary>
+    public async Task<JudgedUnit?> FindAsOfWatermarkAsync(UnitKey key, CancellationToken cancellation)
+    {
+        await using var session = await answers.OpenAsync(cancellation);
+        return await FindAsync(session.Connection, key, [], cancellation);
+    }
+
+    private async Task<JudgedUnit?> FindAsync(NpgsqlConnection connection, UnitKey key, IEnumerable<Fact> asked, CancellationToken cancellation)
+    {
         var seq = await ReferenceCache.SeqAsync(connection, cancellation);
         var stream = StreamNames.Of(key);
         if (!(await EventReader.LoadAsync(connection, [stream], cancellation)).TryGetValue(stream, out var facts))
@@ -54,7 +67,12 @@ internal sealed class UnitReader(NpgsqlDataSource database, ReferenceCache refer
             known = known.WithInstallations(component, [.. installations[component]]);
         }
 
-        await transaction.CommitAsync(cancellation);
-        return new(unit, Judge.Unit(unit, known), known, [.. installations[key]]);
+        var judgement = Judge.Unit(unit, known);
+        foreach (var unreadable in judgement.Unreadable)
+        {
+            check.Notice(unreadable);
+        }
+
+        return new(unit, judgement, known, [.. installations[key]]);
     }
 }

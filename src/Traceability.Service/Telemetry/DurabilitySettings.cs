@@ -1,3 +1,5 @@
+using Npgsql;
+
 namespace Traceability.Service.Telemetry;
 
 /// <summary>The settings on which it hangs whether an acknowledged fact survives a loss of power.</summary>
@@ -9,6 +11,17 @@ namespace Traceability.Service.Telemetry;
 internal sealed record DurabilitySettings(string Fsync, string SynchronousCommit, string FullPageWrites, string DataChecksums)
 {
     private const string On = "on";
+
+    /// <summary>The settings as the connection's session has them.</summary>
+    public static async Task<DurabilitySettings> ReadAsync(NpgsqlConnection connection, CancellationToken cancellation)
+    {
+        await using var command = new NpgsqlCommand(
+            "select current_setting('fsync'), current_setting('synchronous_commit'), current_setting('full_page_writes'), current_setting('data_checksums')",
+            connection);
+        await using var reader = await command.ExecuteReaderAsync(cancellation);
+        await reader.ReadAsync(cancellation);
+        return new(reader.GetString(0), reader.GetString(1), reader.GetString(2), reader.GetString(3));
+    }
 
     /// <summary>What each setting means for what the service promises.</summary>
     /// <param name="isPrivate">Whether the server is the service's own, made with checksums; those of another server are its owner's matter.</param>

@@ -4,8 +4,9 @@ namespace Traceability.Service.Telemetry;
 
 /// <summary>How the service is.</summary>
 /// <param name="Status">ready or not-ready.</param>
+/// <param name="IsDegraded">It works, but something is not as it should be: a check warns.</param>
 /// <param name="Checks">What was looked at.</param>
-internal sealed record HealthReport(string Status, IReadOnlyList<HealthCheckResult> Checks)
+internal sealed record HealthReport(string Status, bool IsDegraded, IReadOnlyList<HealthCheckResult> Checks)
 {
     /// <summary>Whether nothing failed; a warning is no failure.</summary>
     [JsonIgnore]
@@ -13,7 +14,7 @@ internal sealed record HealthReport(string Status, IReadOnlyList<HealthCheckResu
 
     /// <summary>The report of these checks.</summary>
     public static HealthReport Of(IReadOnlyList<HealthCheckResult> checks) =>
-        new(checks.All(c => c.Status != HealthStatus.Fail) ? "ready" : "not-ready", checks);
+        new(checks.All(c => c.Status != HealthStatus.Fail) ? "ready" : "not-ready", checks.Any(c => c.Status != HealthStatus.Pass), checks);
 }
 
 /// <summary>One thing that was looked at.</summary>

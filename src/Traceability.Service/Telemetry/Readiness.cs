@@ -1,6 +1,9 @@
 using Microsoft.Extensions.Options;
 using Npgsql;
 using Traceability.Service.Storage;
+using Traceability.Service.Storage.Schema;
+using Traceability.Service.Storage.Workers;
+using Traceability.Service.Telemetry.Alarms;
 
 namespace Traceability.Service.Telemetry;
 
@@ -11,6 +14,7 @@ internal sealed class Readiness(
     IServiceProvider services,
     IConfiguration configuration,
     IOptions<StorageOptions> options,
+    WorkerPulse pulse,
     StoreTrouble trouble,
     TimeProvider clock,
     ILogger<Readiness> logger) : IDisposable
@@ -23,7 +27,6 @@ internal sealed class Readiness(
 
     private readonly SemaphoreSlim _looking = new(1);
     private readonly bool _isPrivate = string.IsNullOrWhiteSpace(configuration.GetConnectionString(StorageOptions.ConnectionStringName));
-    private readonly HeldUpCommits _commits = new(options, clock);
     private HealthReport? _last;
     private DateTimeOffset _lastAt;
 
@@ -38,7 +41,7 @@ internal sealed class Readiness(
                 return last;
             }
 
-            var report = HealthReport.Of([.. await LookAtDatabaseAsync(cancellation), .. LookAtWorkers()]);
+            var report = HealthReport.Of([.. await LookAtDatabaseAsync(cancellation), .. LookAtWorkers(), .. await LookAtAlarmsAsync(cancellation)]);
             (_last, _lastAt) = (report, clock.GetUtcNow());
             return report;
         }
@@ -58,18 +61,15 @@ internal sealed class Readiness(
         try
         {
             await using var connection = await database.OpenConnectionAsync(timeout.Token);
-            var settings = await SettingsAsync(connection, timeout.Token);
-            var commits = await _commits.LookAsync(connection, timeout.Token);
-            var missing = await Migrator.MissingAsync(connection, timeout.Token);
+            var settings = await DurabilitySettings.ReadAsync(connection, timeout.Token);
+            var schema = await SchemaState.ReadAsync(connection, Migration.All, timeout.Token);
             return
             [
                 new("database", HealthStatus.Pass, "It answers."),
                 .. settings.Judge(_isPrivate, options.Value.AllowUnsafeDurability),
-                commits,
                 LookAtStore(),
-                missing.Count == 0
-                    ? new("migrations", HealthStatus.Pass, "The database has the form that this version needs.")
-                    : new("migrations", HealthStatus.Fail, $"The database lacks {string.Join(", ", missing)}. Restart the service to apply them."),
+                IdleTransactions(await IdleTimeoutAsync(connection, timeout.Token)),
+                new("migrations", schema.IsUsable ? HealthStatus.Pass : HealthStatus.Fail, schema.Trouble ?? "The database has the form that this version needs."),
             ];
         }
         catch (OperationCanceledException) when (!cancellation.IsCancellationRequested)
@@ -84,15 +84,16 @@ internal sealed class Readiness(
         }
     }
 
-    private static async Task<DurabilitySettings> SettingsAsync(NpgsqlConnection connection, CancellationToken cancellation)
+    // Set by the service for its own sessions; a proxy between it and the database may have dropped it.
+    private static async Task<TimeSpan> IdleTimeoutAsync(NpgsqlConnection connection, CancellationToken cancellation)
     {
-        await using var command = new NpgsqlCommand(
-            "select current_setting('fsync'), current_setting('synchronous_commit'), current_setting('full_page_writes'), current_setting('data_checksums')",
-            connection);
-        await using var reader = await command.ExecuteReaderAsync(cancellation);
-        await reader.ReadAsync(cancellation);
-        return new(reader.GetString(0), reader.GetString(1), reader.GetString(2), reader.GetString(3));
+        await using var command = new NpgsqlCommand("select setting::bigint from pg_settings where name = 'idle_in_transaction_session_timeout'", connection);
+        return TimeSpan.FromMilliseconds((long)(await command.ExecuteScalarAsync(cancellation))!);
     }
+
+    private static HealthCheckResult IdleTransactions(TimeSpan timeout) => timeout > TimeSpan.Zero && timeout <= Database.IdleTransactionMax
+        ? new("idle-transactions", HealthStatus.Pass, $"One of the service is ended after {timeout.TotalSeconds:0} s.")
+        : new("idle-transactions", HealthStatus.Warn, "One of the service would be left open: the setting idle_in_transaction_session_timeout did not reach the database. Does a pooler stand between?");
 
     private HealthCheckResult LookAtStore() => trouble.Reason is { } reason
         ? new("store", HealthStatus.Fail, reason)
@@ -105,9 +106,23 @@ internal sealed class Readiness(
         {
             var name = System.Text.Json.JsonNamingPolicy.KebabCaseLower.ConvertName(worker.GetType().Name);
             yield return worker.ExecuteTask is { IsCompleted: false }
-                ? new(name, HealthStatus.Pass, "It is at work.")
+                ? pulse.StuckSince(name) is { } since
+                    ? new(name, HealthStatus.Fail, $"It has not come round since {since:O}. Restart the service.")
+                    : new(name, HealthStatus.Pass, "It is at work.")
                 : new(name, HealthStatus.Fail, "It has ended or was not started. Restart the service; its log says why.");
         }
+    }
+
+    // An alarm is no reason to send requests elsewhere, where the same database would be asked; what is, has a check of its own.
+    private async Task<IEnumerable<HealthCheckResult>> LookAtAlarmsAsync(CancellationToken cancellation)
+    {
+        if (services.GetService<AlarmWatch>() is not { } watch)
+        {
+            return [];
+        }
+
+        var (_, alarms) = await watch.LookAsync(cancellation);
+        return alarms.Select(a => new HealthCheckResult($"alarm-{a.Kind}", HealthStatus.Warn, $"Since {a.Since:O}. GET /api/alarms says more."));
     }
 
     private static bool IsOurs(BackgroundService worker) => worker.GetType().Assembly == typeof(Readiness).Assembly;

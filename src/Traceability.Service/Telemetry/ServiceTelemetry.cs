@@ -1,5 +1,7 @@
+using System.Collections.Concurrent;
 using System.Diagnostics;
 using System.Diagnostics.Metrics;
+using Traceability.Service.Telemetry.Alarms;
 
 namespace Traceability.Service.Telemetry;
 
@@ -20,6 +22,15 @@ internal static class ServiceTelemetry
     public static readonly Histogram<double> GroupDuration = Meter.CreateHistogram<double>("traceability.ingest.group.duration", "ms", "Time from planning to commit");
 
     public static readonly Counter<long> GroupRetries = Meter.CreateCounter<long>("traceability.ingest.group.retries", "{retry}", "Groups planned anew");
+
+    /// <summary>The watches of alarms in this process: one, but in tests.</summary>
+    public static readonly ConcurrentDictionary<AlarmWatch, bool> Watches = new();
+
+    public static readonly ObservableGauge<long> Alarms = Meter.CreateObservableGauge(
+        "traceability.alarms",
+        static () => Watches.Keys.SelectMany(w => w.Standing).Select(a => new Measurement<long>(a.Count, new KeyValuePair<string, object?>("kind", a.Kind))),
+        "{thing}",
+        "Alarms that stand: how many things each is about");
 
     public static readonly Counter<long> GroupsFailed = Meter.CreateCounter<long>("traceability.ingest.group.failed", "{group}", "Groups that could not be stored");
 }

@@ -4,6 +4,7 @@ using OpenTelemetry.Metrics;
 using OpenTelemetry.Resources;
 using OpenTelemetry.Trace;
 using Traceability.Service.Security;
+using Traceability.Service.Telemetry.Alarms;
 
 namespace Traceability.Service.Telemetry;
 
@@ -21,6 +22,12 @@ internal static class TelemetrySetup
     public static void AddTelemetry(this WebApplicationBuilder builder)
     {
         builder.Services.AddSingleton<Readiness>();
+        builder.Services.AddSingleton<WriteGate>();
+        CommonAlarms.Add(builder.Services);
+        builder.Services.AddSingleton<IAlarmSource, DurabilityAlarm>();
+        builder.Services.AddSingleton<IAlarmSource, SchemaAlarm>();
+        builder.Services.AddSingleton<AlarmWatch>();
+        builder.Services.AddHostedService(s => s.GetRequiredService<AlarmWatch>());
         builder.Services.AddOptions<TelemetryOptions>().BindConfiguration(TelemetryOptions.SectionName).ValidateDataAnnotations().ValidateOnStart();
         var options = builder.Configuration.GetSection(TelemetryOptions.SectionName).Get<TelemetryOptions>() ?? new();
         var sends = options.OtlpEndpoint is not null || !string.IsNullOrWhiteSpace(builder.Configuration[TelemetryOptions.StandardVariable]);
@@ -53,6 +60,13 @@ internal static class TelemetrySetup
     {
         root.MapPrometheusScrapingEndpoint("/metrics").RequireAuthorization(Policies.Read).ExcludeFromDescription();
         HealthEndpoints.Map(root.MapGroup("/health").WithTags("Health").AllowAnonymous());
+    }
+
+    /// <summary>Refuses what would be recorded while nothing may be acknowledged.</summary>
+    public static void UseWriteGate(this WebApplication app)
+    {
+        var gate = app.Services.GetRequiredService<WriteGate>();
+        app.Use(next => context => gate.PassAsync(context, next));
     }
 
     private static void Configure(OtlpExporterOptions exporter, TelemetryOptions options)

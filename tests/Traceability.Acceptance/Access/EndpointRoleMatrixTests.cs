@@ -56,6 +56,7 @@ public sealed class EndpointRoleMatrixTests(ServiceFixture fixture) : IClassFixt
         ["GET /api/yield/steps"] = "-++++",
         ["GET /api/yield/units"] = "-++++",
         ["GET /api/yield/throughput"] = "-++++",
+        ["GET /api/alarms"] = "-++++",
     };
 
     [Fact]

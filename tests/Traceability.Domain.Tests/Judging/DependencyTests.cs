@@ -51,6 +51,8 @@ public sealed class DependencyTests
 
         public bool IsDefectKnown(Code defect) => See(StreamNames.OfDefect(defect), inner.IsDefectKnown(defect));
 
+        public ImmutableHashSet<string> Unreadable => inner.Unreadable;
+
         public ProductUnit? FindUnit(UnitKey unit) => See(StreamNames.Of(unit), inner.FindUnit(unit));
 
         public ImmutableArray<Installation> InstallationsOf(UnitKey component) => See(StreamNames.Of(component), inner.InstallationsOf(component));

@@ -1,4 +1,7 @@
 using Marten;
+using Microsoft.AspNetCore.Http;
+using Microsoft.Extensions.Configuration;
+using Microsoft.Extensions.Options;
 using Npgsql;
 using NpgsqlTypes;
 using Traceability.Domain.Facts;
@@ -7,6 +10,7 @@ using Traceability.Domain.Lots;
 using Traceability.Domain.Scope;
 using Traceability.Service.Features.Scope;
 using Traceability.Service.Storage;
+using Traceability.Service.Storage.Answers;
 using Traceability.Testing;
 
 namespace Traceability.Service.Tests.Scope;
@@ -26,6 +30,10 @@ public sealed class ScopeDatabase : IAsyncDisposable
 
     /// <summary>Gets connections to it.</summary>
     public NpgsqlDataSource Source { get; }
+
+    /// <summary>Gets snapshots of it to answer from.</summary>
+    internal AnswerDatabase Answers => new(
+        Source, new(new ConfigurationBuilder().Build(), Options.Create(new StorageOptions())), new HttpContextAccessor(), TimeProvider.System);
 
     /// <summary>Makes one.</summary>
     public static async Task<ScopeDatabase> CreateAsync()

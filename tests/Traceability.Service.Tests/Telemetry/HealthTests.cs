@@ -6,6 +6,7 @@ using Microsoft.Extensions.Logging.Abstractions;
 using Microsoft.Extensions.Options;
 using Npgsql;
 using Traceability.Service.Storage;
+using Traceability.Service.Storage.Workers;
 using Traceability.Service.Telemetry;
 using Traceability.Testing;
 using Xunit;
@@ -87,6 +88,7 @@ public sealed class HealthTests(ServiceFixture fixture) : IClassFixture<ServiceF
             new ServiceCollection().BuildServiceProvider(),
             new ConfigurationBuilder().Build(),
             Options.Create(new StorageOptions()),
+            new WorkerPulse(TimeProvider.System),
             new StoreTrouble(TimeProvider.System),
             TimeProvider.System,
             NullLogger<Readiness>.Instance);

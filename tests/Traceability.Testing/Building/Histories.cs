@@ -23,6 +23,9 @@ public static class Histories
     /// <summary>Master data, lots, tools, people and components: the same for all histories.</summary>
     public static References References { get; } = World().References;
 
+    /// <summary>The facts that they are made of, by stream.</summary>
+    public static IReadOnlyDictionary<string, ImmutableArray<RecordedFact>> Streams { get; } = World().Streams;
+
     /// <summary>A fact that a terminal could send.</summary>
     public static Gen<Fact> Fact { get; } = Gen.OneOf(Completion.Select(f => (Fact)f), Completion.Select(f => (Fact)f), Completion.Select(f => (Fact)f), Other);
 

@@ -25,6 +25,9 @@ public sealed class UnitStory
 
     public IReadOnlyList<RecordedFact> Facts => _facts;
 
+    /// <summary>The facts of everything beside the unit, by stream.</summary>
+    public IReadOnlyDictionary<string, ImmutableArray<RecordedFact>> Streams => _streams;
+
     /// <summary>The id of the fact told last about the unit.</summary>
     public Guid LastId => _facts[^1].Id;
 

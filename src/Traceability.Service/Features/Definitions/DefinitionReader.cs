@@ -14,7 +14,7 @@ internal sealed class DefinitionReader(NpgsqlDataSource database)
     {
         await using var connection = await database.OpenConnectionAsync(cancellation);
         return (await EventReader.LoadAsync(connection, [stream], cancellation)).TryGetValue(stream, out var facts)
-            ? References.Fold(stream, facts) as T
+            ? References.FoldReadable(stream, facts) as T
             : null;
     }
 
@@ -46,7 +46,7 @@ internal sealed class DefinitionReader(NpgsqlDataSource database)
         var facts = await EventReader.LoadAsync(connection, page, cancellation);
         await transaction.CommitAsync(cancellation);
         return (
-            [.. page.Select(s => References.Fold(s, facts.GetValueOrDefault(s, []))).OfType<T>()],
+            [.. page.Select(s => References.FoldReadable(s, facts.GetValueOrDefault(s, []))).OfType<T>()],
             streams.Count > limit ? page[^1][prefix.Length..] : null);
     }
 }

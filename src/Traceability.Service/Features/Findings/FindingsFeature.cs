@@ -3,6 +3,7 @@ using Traceability.Contracts;
 using Traceability.Contracts.Findings;
 using Traceability.Service.Security;
 using Traceability.Service.Storage;
+using Traceability.Service.Storage.Answers;
 
 namespace Traceability.Service.Features.Findings;
 
@@ -15,6 +16,7 @@ internal static class FindingsFeature
     public static IServiceCollection AddFindings(this IServiceCollection services)
     {
         services.TryAddSingleton<ItemCatalogue>();
+        services.AddAnswers();
         return services;
     }
 

@@ -1,11 +1,12 @@
-using System.Data;
 using Microsoft.AspNetCore.Http.HttpResults;
 using Npgsql;
+using Traceability.Contracts;
 using Traceability.Contracts.Findings;
 using Traceability.Domain.Yield;
 using Traceability.Service.Http;
 using Traceability.Service.Http.Querying;
 using Traceability.Service.Storage;
+using Traceability.Service.Storage.Answers;
 
 namespace Traceability.Service.Features.Findings;
 
@@ -37,7 +38,7 @@ internal static class GetFindingCountsEndpoint
     internal sealed record Query(string? Item, string? Serial, string? Kind, string? Step, string? From, string? To, string? DefectsOnly);
 
     public static async Task<Results<Ok<FindingCounts>, ProblemHttpResult>> HandleAsync(
-        [AsParameters] Query query, HttpRequest request, NpgsqlDataSource database, ItemCatalogue catalogue, TimeProvider clock, CancellationToken cancellation)
+        [AsParameters] Query query, HttpRequest request, AnswerDatabase database, ItemCatalogue catalogue, TimeProvider clock, CancellationToken cancellation)
     {
         _ = query;
         var now = clock.GetUtcNow();
@@ -49,18 +50,20 @@ internal static class GetFindingCountsEndpoint
             return refusal.ToProblem();
         }
 
-        await using var connection = await database.OpenConnectionAsync(cancellation);
-        await using var transaction = await connection.BeginTransactionAsync(IsolationLevel.RepeatableRead, cancellation);
+        await using var session = await database.OpenAsync(cancellation);
+        var connection = session.Connection;
         if (await filter.FindUnknownAsync(connection, catalogue, cancellation) is { } unknown)
         {
             return unknown.ToProblem();
         }
 
+        var completeness = await CompletenessReader.ReadAsync(connection, filter.Item, cancellation);
         await using var command = filter.Command(connection, Sql, period.From, period.To);
-        return TypedResults.Ok(await ReadAsync(command, period, now, cancellation));
+        return TypedResults.Ok(await ReadAsync(command, period, now, completeness, cancellation));
     }
 
-    private static async Task<FindingCounts> ReadAsync(NpgsqlCommand command, TimePeriod period, DateTimeOffset now, CancellationToken cancellation)
+    private static async Task<FindingCounts> ReadAsync(
+        NpgsqlCommand command, TimePeriod period, DateTimeOffset now, Completeness completeness, CancellationToken cancellation)
     {
         List<FindingCount> kinds = [];
         List<(string Code, long Count, long Units)> defects = [];
@@ -89,7 +92,8 @@ internal static class GetFindingCountsEndpoint
             kinds.Sum(k => k.Findings),
             [.. kinds.OrderByDescending(k => k.Findings).ThenBy(k => k.Kind, StringComparer.Ordinal)],
             Pareto(defects),
-            Pareto(codes));
+            Pareto(codes),
+            completeness);
     }
 
     private static List<ParetoEntry> Pareto(List<(string Code, long Count, long Units)> counts)

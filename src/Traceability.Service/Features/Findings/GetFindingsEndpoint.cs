@@ -1,4 +1,3 @@
-using System.Data;
 using Microsoft.AspNetCore.Http.HttpResults;
 using Npgsql;
 using NpgsqlTypes;
@@ -7,6 +6,7 @@ using Traceability.Contracts.Findings;
 using Traceability.Service.Http;
 using Traceability.Service.Http.Querying;
 using Traceability.Service.Storage;
+using Traceability.Service.Storage.Answers;
 
 namespace Traceability.Service.Features.Findings;
 
@@ -35,7 +35,7 @@ internal static class GetFindingsEndpoint
         string? Item, string? Serial, string? Kind, string? Step, string? From, string? To, string? DefectsOnly, string? Limit, string? After);
 
     public static async Task<Results<Ok<FindingPage>, ProblemHttpResult>> HandleAsync(
-        [AsParameters] Query query, HttpRequest request, NpgsqlDataSource database, ItemCatalogue catalogue, TimeProvider clock, CancellationToken cancellation)
+        [AsParameters] Query query, HttpRequest request, AnswerDatabase database, ItemCatalogue catalogue, TimeProvider clock, CancellationToken cancellation)
     {
         _ = query;
         var reader = new QueryReader(request.Query);
@@ -55,13 +55,14 @@ internal static class GetFindingsEndpoint
         }
 
         var asOf = clock.GetUtcNow();
-        await using var connection = await database.OpenConnectionAsync(cancellation);
-        await using var transaction = await connection.BeginTransactionAsync(IsolationLevel.RepeatableRead, cancellation);
+        await using var session = await database.OpenAsync(cancellation);
+        var connection = session.Connection;
         if (await filter.FindUnknownAsync(connection, catalogue, cancellation) is { } unknown)
         {
             return unknown.ToProblem();
         }
 
+        var completeness = await CompletenessReader.ReadAsync(connection, filter.Item, cancellation);
         await using var command = filter.Command(connection, after is null ? First : Next, from, to);
         command.Parameters.Add(new() { Value = limit + 1 });
         if (after is not null)
@@ -71,10 +72,11 @@ internal static class GetFindingsEndpoint
             command.Parameters.Add(new() { Value = after.RowId });
         }
 
-        return TypedResults.Ok(await ReadAsync(command, limit, asOf, cancellation));
+        return TypedResults.Ok(await ReadAsync(command, limit, asOf, completeness, cancellation));
     }
 
-    private static async Task<FindingPage> ReadAsync(NpgsqlCommand command, int limit, DateTimeOffset asOf, CancellationToken cancellation)
+    private static async Task<FindingPage> ReadAsync(
+        NpgsqlCommand command, int limit, DateTimeOffset asOf, Completeness completeness, CancellationToken cancellation)
     {
         List<Finding> findings = [];
         string? next = null;
@@ -94,6 +96,6 @@ internal static class GetFindingsEndpoint
             last = row;
         }
 
-        return new(asOf, findings, next);
+        return new(asOf, findings, next, completeness);
     }
 }

@@ -1,4 +1,3 @@
-using System.Data;
 using Microsoft.AspNetCore.Http.HttpResults;
 using Npgsql;
 using NpgsqlTypes;
@@ -8,6 +7,7 @@ using Traceability.Domain.Primitives;
 using Traceability.Service.Http;
 using Traceability.Service.Http.Querying;
 using Traceability.Service.Storage;
+using Traceability.Service.Storage.Answers;
 
 namespace Traceability.Service.Features.Intervals;
 
@@ -30,7 +30,7 @@ internal static class GetIntervalViolationsEndpoint
     internal sealed record Query(string? From, string? To, string? Item, string? Limit);
 
     public static async Task<Results<Ok<IntervalViolations>, ProblemHttpResult>> HandleAsync(
-        [AsParameters] Query query, HttpRequest request, NpgsqlDataSource database, ItemCatalogue catalogue, TimeProvider clock, CancellationToken cancellation)
+        [AsParameters] Query query, HttpRequest request, AnswerDatabase database, ItemCatalogue catalogue, TimeProvider clock, CancellationToken cancellation)
     {
         _ = query;
         var now = clock.GetUtcNow();
@@ -43,8 +43,8 @@ internal static class GetIntervalViolationsEndpoint
             return refusal.ToProblem();
         }
 
-        await using var connection = await database.OpenConnectionAsync(cancellation);
-        await using var transaction = await connection.BeginTransactionAsync(IsolationLevel.RepeatableRead, cancellation);
+        await using var session = await database.OpenAsync(cancellation);
+        var connection = session.Connection;
         if (item is { } number && await catalogue.FindAsync(connection, number, cancellation) is null)
         {
             return ItemCatalogue.Unknown(number).ToProblem();
@@ -65,7 +65,8 @@ internal static class GetIntervalViolationsEndpoint
                 open.Count),
             past.Count < counts.Values.Sum(),
             past,
-            [.. open.Select(o => o.Interval)]));
+            [.. open.Select(o => o.Interval)],
+            await CompletenessReader.ReadAsync(connection, item, cancellation)));
     }
 
     private static async Task<Dictionary<string, long>> CountAsync(

@@ -1,11 +1,10 @@
-using System.Data;
 using Microsoft.AspNetCore.Http.HttpResults;
-using Npgsql;
 using Traceability.Contracts.Intervals;
 using Traceability.Domain.Primitives;
 using Traceability.Service.Http;
 using Traceability.Service.Http.Querying;
 using Traceability.Service.Storage;
+using Traceability.Service.Storage.Answers;
 
 namespace Traceability.Service.Features.Intervals;
 
@@ -22,7 +21,7 @@ internal static class GetOpenIntervalsEndpoint
     internal sealed record Query(string? Item, string? Station, string? Limit);
 
     public static async Task<Results<Ok<OpenIntervals>, ProblemHttpResult>> HandleAsync(
-        [AsParameters] Query query, HttpRequest request, NpgsqlDataSource database, ItemCatalogue catalogue, TimeProvider clock, CancellationToken cancellation)
+        [AsParameters] Query query, HttpRequest request, AnswerDatabase database, ItemCatalogue catalogue, TimeProvider clock, CancellationToken cancellation)
     {
         _ = query;
         var reader = new QueryReader(request.Query);
@@ -35,8 +34,8 @@ internal static class GetOpenIntervalsEndpoint
         }
 
         var now = clock.GetUtcNow();
-        await using var connection = await database.OpenConnectionAsync(cancellation);
-        await using var transaction = await connection.BeginTransactionAsync(IsolationLevel.RepeatableRead, cancellation);
+        await using var session = await database.OpenAsync(cancellation);
+        var connection = session.Connection;
         if (item is { } number && await catalogue.FindAsync(connection, number, cancellation) is null)
         {
             return ItemCatalogue.Unknown(number).ToProblem();
@@ -48,7 +47,8 @@ internal static class GetOpenIntervalsEndpoint
         }
 
         var open = await OpenIntervalReader.ReadAsync(connection, item, station, onlyPastMaximum: false, now, cancellation);
-        return TypedResults.Ok(new OpenIntervals(now, CountsOf(open), open.Count > limit, [.. open.Take(limit).Select(o => o.Interval)]));
+        var completeness = await CompletenessReader.ReadAsync(connection, item, cancellation);
+        return TypedResults.Ok(new OpenIntervals(now, CountsOf(open), open.Count > limit, [.. open.Take(limit).Select(o => o.Interval)], completeness));
     }
 
     private static IntervalCounts CountsOf(List<JudgedInterval> open)

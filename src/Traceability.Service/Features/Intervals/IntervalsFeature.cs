@@ -3,6 +3,7 @@ using Traceability.Contracts;
 using Traceability.Contracts.Intervals;
 using Traceability.Service.Security;
 using Traceability.Service.Storage;
+using Traceability.Service.Storage.Answers;
 
 namespace Traceability.Service.Features.Intervals;
 
@@ -15,6 +16,7 @@ internal static class IntervalsFeature
     public static IServiceCollection AddIntervals(this IServiceCollection services)
     {
         services.TryAddSingleton<ItemCatalogue>();
+        services.AddAnswers();
         return services;
     }
 

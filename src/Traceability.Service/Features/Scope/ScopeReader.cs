@@ -1,4 +1,3 @@
-using System.Data;
 using Npgsql;
 using Traceability.Contracts.Scope;
 using Traceability.Domain.Facts;
@@ -6,21 +5,20 @@ using Traceability.Domain.Lots;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.Scope;
 using Traceability.Service.Storage;
+using Traceability.Service.Storage.Answers;
 
 namespace Traceability.Service.Features.Scope;
 
 /// <summary>Answers for a suspect lot or container from one snapshot of the database: every fact acknowledged before is in it.</summary>
-internal sealed class ScopeReader(NpgsqlDataSource database, TimeProvider clock)
+internal sealed class ScopeReader(AnswerDatabase database, TimeProvider clock)
 {
-    private const int UnreadableShownMax = 20;
-
     /// <summary>The scope; null if the lot was never received and no record names it.</summary>
     public async Task<ScopeAnswer?> FindAsync(ScopeRequest request, CancellationToken cancellation)
     {
         var asOf = clock.GetUtcNow();
-        await using var connection = await database.OpenConnectionAsync(cancellation);
-        await using var transaction = await connection.BeginTransactionAsync(IsolationLevel.RepeatableRead, cancellation);
-        var completeness = await CompletenessAsync(connection, cancellation);
+        await using var session = await database.OpenAsync(cancellation);
+        var connection = session.Connection;
+        var completeness = await CompletenessReader.ReadAsync(connection, null, cancellation);
         var lot = await LotAsync(connection, request.Factor.Lot, cancellation);
         var source = new SqlScopeSource(connection);
         var scope = await ScopeWalk.RunAsync(request.Factor, LotPresence.Of(request.Factor, lot), source, cancellation);
@@ -37,7 +35,6 @@ internal sealed class ScopeReader(NpgsqlDataSource database, TimeProvider clock)
         var clearedUnits = request.WithCleared
             ? await source.ClearedAsync(scope.Clearing, members, request.ClearedAfter, request.Limit + 1, cancellation)
             : null;
-        await transaction.CommitAsync(cancellation);
         var isLast = page.Count == 0 || page[^1] == scope.Members.Length - 1;
         return new(
             ScopeViews.Factor(request.Factor, lot),
@@ -73,28 +70,5 @@ internal sealed class ScopeReader(NpgsqlDataSource database, TimeProvider clock)
         return (await EventReader.LoadAsync(connection, [stream], cancellation)).TryGetValue(stream, out var facts)
             ? Lot.Of(key, facts)
             : null;
-    }
-
-    private static async Task<ScopeCompleteness> CompletenessAsync(NpgsqlConnection connection, CancellationToken cancellation)
-    {
-        await using var batch = new NpgsqlBatch(connection)
-        {
-            BatchCommands =
-            {
-                new("set transaction read only"),
-                new("""
-                    select (select count(*)::integer from traceability.unit where has_unreadable),
-                        array(select unit from traceability.unit where has_unreadable order by unit limit $1),
-                        (select count(*)::integer from traceability.rejudge)
-                    """)
-                {
-                    Parameters = { new() { Value = UnreadableShownMax } },
-                },
-            },
-        };
-        await using var reader = await batch.ExecuteReaderAsync(cancellation);
-        await reader.ReadAsync(cancellation);
-        var (unreadable, shown, pending) = (reader.GetInt32(0), reader.GetFieldValue<string[]>(1), reader.GetInt32(2));
-        return new(unreadable == 0 && pending == 0, unreadable, shown, pending);
     }
 }

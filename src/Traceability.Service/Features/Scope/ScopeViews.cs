@@ -1,4 +1,5 @@
 using System.Globalization;
+using Traceability.Contracts;
 using Traceability.Contracts.Scope;
 using Traceability.Contracts.Facts;
 using Traceability.Domain.Lots;
@@ -79,7 +80,7 @@ internal static class ScopeViews
         [.. window.Stations.Select(s => s.Value)]);
 
     /// <summary>What a reader must know of the answer.</summary>
-    public static IReadOnlyList<string> Remarks(ScopeResult scope, Lot? lot, ScopeCompleteness completeness)
+    public static IReadOnlyList<string> Remarks(ScopeResult scope, Lot? lot, Completeness completeness)
     {
         var remarks = new List<string>();
         switch (scope.Presence.Doubt)
@@ -105,7 +106,7 @@ internal static class ScopeViews
         {
             remarks.Add(string.Create(
                 CultureInfo.InvariantCulture,
-                $"Stored facts of {completeness.UnreadableUnits} units can't be read: their part of the answer may be incomplete."));
+                $"{completeness.UnreadableUnits} units are touched by something that can't be read: their part of the answer may be incomplete, and none of them counts as cleared."));
         }
 
         if (completeness.RejudgementsPending > 0)

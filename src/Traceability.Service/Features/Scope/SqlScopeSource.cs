@@ -139,7 +139,8 @@ internal sealed class SqlScopeSource(NpgsqlConnection connection) : IScopeSource
             $"""
             select count(*)::integer from (
                 select u.unit from {EvidenceSql.Clearing} group by u.unit
-                except all select * from unnest($8)) c
+                except all select * from unnest($8)
+                except all select unit from traceability.unit where has_unreadable) c
             """,
             [.. Parameters(rule), Texts(members)]);
         return (int)(await command.ExecuteScalarAsync(cancellation))!;
@@ -153,6 +154,7 @@ internal sealed class SqlScopeSource(NpgsqlConnection connection) : IScopeSource
             select distinct on (u.unit collate "C") u.unit, {EvidenceSql.UsageColumns}
             from {EvidenceSql.Clearing}
             where ($9::text is null or u.unit collate "C" > $9) and not exists (select from unnest($8) m (unit) where m.unit = u.unit)
+                and not exists (select from traceability.unit x where x.unit = u.unit and x.has_unreadable)
             order by u.unit collate "C", u.used_from, u.record, u.lot collate "C", u.row_id limit $10
             """,
             [.. Parameters(rule), Texts(members), Text(after), new() { Value = limit, NpgsqlDbType = NpgsqlDbType.Integer }],

@@ -1,5 +1,6 @@
 using System.Text.Json;
 using Traceability.Contracts.Units;
+using Traceability.Domain.Facts;
 using Traceability.Domain.Judging;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.ProductUnits;
@@ -22,7 +23,7 @@ internal sealed class BuildRecords(UnitReader units, TimeProvider clock)
 
     private async Task<BuildRecord?> FindAsync(UnitKey key, int depth, CancellationToken cancellation)
     {
-        if (await units.FindAsync(key, [], cancellation) is not { } judged)
+        if (await units.FindAsOfWatermarkAsync(key, cancellation) is not { } judged)
         {
             return null;
         }
@@ -40,15 +41,17 @@ internal sealed class BuildRecords(UnitReader units, TimeProvider clock)
         }
 
         var now = clock.GetUtcNow();
+        var view = UnitViews.Of(judged, now);
         return new(
             now,
-            UnitViews.Of(judged, now),
+            view,
             Records(judged.Unit),
             [.. judged.Judgement.Usages.Select(u => Lot(u, judged.References))],
             Tools(judged),
             [.. judged.Judgement.Gaps.Select(Gap)],
             components,
-            Statement);
+            Statement,
+            CompletenessReader.All([view.Completeness, .. components.Select(c => c.Completeness)]));
     }
 
     private static List<RecordedFactView> Records(ProductUnit unit)
@@ -59,15 +62,20 @@ internal sealed class BuildRecords(UnitReader units, TimeProvider clock)
             var now = effective.GetValueOrDefault(f.Id);
             return new RecordedFactView(
                 f.Id,
-                EventNames.Of(f.Fact.GetType()).Replace('_', '-'),
+                f.Fact is UnreadableFact { StoredName: var stored } ? stored.Replace('_', '-') : EventNames.WireNameOf(f.Fact.GetType()),
                 i + 1,
                 f.Fact.At,
                 f.RecordedAt,
-                JsonSerializer.Deserialize<JsonElement>(FactCodec.Serialize(f.Fact)),
+                Content(f.Fact),
                 now?.IsVoided ?? false,
-                now?.Corrections ?? []);
+                now?.Corrections ?? [],
+                (f.Fact as UnreadableFact)?.Reason);
         })];
     }
+
+    // What can't be read is shown as it is stored.
+    private static JsonElement Content(Fact fact) =>
+        JsonSerializer.Deserialize<JsonElement>(fact is UnreadableFact { Content: { } stored } ? stored : FactCodec.Serialize(fact));
 
     private static LotUsed Lot(MaterialUsage usage, IReferences references)
     {

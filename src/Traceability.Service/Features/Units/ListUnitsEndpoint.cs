@@ -4,6 +4,8 @@ using Traceability.Contracts.Units;
 using Traceability.Domain.Primitives;
 using Traceability.Service.Http;
 using Traceability.Service.Security;
+using Traceability.Service.Storage;
+using Traceability.Service.Storage.Answers;
 
 namespace Traceability.Service.Features.Units;
 
@@ -24,7 +26,7 @@ internal static class ListUnitsEndpoint
             .ProducesProblem(StatusCodes.Status400BadRequest);
 
     private static async Task<Results<Ok<UnitPage>, ProblemHttpResult>> HandleAsync(
-        string? item, string? place, string? limit, string? after, NpgsqlDataSource database, CancellationToken cancellation)
+        string? item, string? place, string? limit, string? after, AnswerDatabase database, CancellationToken cancellation)
     {
         var faults = new List<Fault>();
         if (!Codes.TryParse<ItemNumber>(item, out var of))
@@ -54,14 +56,18 @@ internal static class ListUnitsEndpoint
     }
 
     private static async Task<UnitPage> PageAsync(
-        NpgsqlDataSource database, ItemNumber item, string? place, string after, int limit, CancellationToken cancellation)
+        AnswerDatabase database, ItemNumber item, string? place, string after, int limit, CancellationToken cancellation)
     {
-        await using var command = database.CreateCommand(
+        await using var session = await database.OpenAsync(cancellation);
+        var connection = session.Connection;
+        var completeness = await CompletenessReader.ReadAsync(connection, item, cancellation);
+        await using var command = new NpgsqlCommand(
             """
             select item, serial, variant, revision, opened_at, place, step, since, consignee, ended_at, has_unreadable
             from traceability.unit where item = $1 and ($2::text is null or place = $2) and serial > $3 collate "C"
             order by serial collate "C" limit $4
-            """);
+            """,
+            connection);
         command.Parameters.Add(new() { Value = item.Value });
         command.Parameters.Add(new() { Value = (object?)place ?? DBNull.Value, NpgsqlDbType = NpgsqlTypes.NpgsqlDbType.Text });
         command.Parameters.Add(new() { Value = after });
@@ -84,7 +90,7 @@ internal static class ListUnitsEndpoint
                 reader.GetBoolean(10)));
         }
 
-        return units.Count > limit ? new(units[..limit], units[limit - 1].Serial) : new(units, null);
+        return units.Count > limit ? new(units[..limit], units[limit - 1].Serial, completeness) : new(units, null, completeness);
 
         string? Text(int column) => reader.IsDBNull(column) ? null : reader.GetString(column);
 

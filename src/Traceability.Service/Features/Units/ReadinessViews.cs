@@ -1,6 +1,7 @@
 using Traceability.Contracts.Facts;
 using Traceability.Domain.Judging;
 using Traceability.Domain.Primitives;
+using Traceability.Service.Storage;
 
 namespace Traceability.Service.Features.Units;
 
@@ -8,9 +9,9 @@ namespace Traceability.Service.Features.Units;
 internal static class ReadinessViews
 {
     /// <summary>The answer.</summary>
-    public static Contracts.ReadinessAnswer Of(ReadinessAnswer answer, UnitKey unit, DateTimeOffset askedAt) => new()
+    public static Contracts.ReadinessAnswer Of(ReadinessAnswer answer, JudgedUnit judged, DateTimeOffset askedAt) => new()
     {
-        Unit = new() { Item = unit.Item.Value, Serial = unit.Serial.Value },
+        Unit = new() { Item = judged.Unit.Key.Item.Value, Serial = judged.Unit.Key.Serial.Value },
         Step = answer.Step.Value,
         AskedAt = askedAt,
         Answer = answer.Verdict switch
@@ -32,8 +33,23 @@ internal static class ReadinessViews
             ClearsAt = r.Until,
         })],
         Cautions = answer.Needs?.Cautions ?? [],
+        Completeness = Completeness(answer, judged),
         Needs = answer.Needs is { } needs ? Needs(needs) : null,
     };
+
+    // What the question names can be unreadable without the unit having used it.
+    private static Contracts.Completeness Completeness(ReadinessAnswer answer, JudgedUnit judged)
+    {
+        var unit = CompletenessReader.Of(judged);
+        var asked = answer.Reasons.Where(r => r.Kind == FindingKinds.ReferenceUnreadable).Select(r => r.Rule)
+            .Except(judged.Judgement.Unreadable, StringComparer.Ordinal).ToArray();
+        return unit with
+        {
+            IsComplete = unit.IsComplete && answer.Reasons.All(r => r.Kind is not (FindingKinds.ReferenceUnreadable or FindingKinds.UnitNotJudged)),
+            UnreadableRecords = unit.UnreadableRecords + asked.Length,
+            UnreadableStreamsShown = [.. unit.UnreadableStreamsShown.Concat(asked).Take(CompletenessReader.ShownMax)],
+        };
+    }
 
     private static Contracts.StepNeeds Needs(StepNeeds needs) => new()
     {

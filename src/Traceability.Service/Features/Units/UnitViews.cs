@@ -23,7 +23,8 @@ internal static class UnitViews
             [.. judgement.OpenIntervals.Select(Interval)],
             [.. judgement.Findings.Select(f => FindingViews.Of(f, judgement.Unit))],
             [.. judgement.Installations.Select(Installed)],
-            [.. judged.Parents.Select(Installed)]);
+            [.. judged.Parents.Select(Installed)],
+            CompletenessReader.Of(judged));
     }
 
     private static UnitSummary Summary(JudgedUnit judged)

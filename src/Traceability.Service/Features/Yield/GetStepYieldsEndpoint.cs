@@ -3,6 +3,7 @@ using Traceability.Contracts.Yield;
 using Traceability.Domain.Primitives;
 using Traceability.Service.Http;
 using Traceability.Service.Http.Querying;
+using Traceability.Service.Storage;
 
 namespace Traceability.Service.Features.Yield;
 
@@ -47,6 +48,7 @@ internal static class GetStepYieldsEndpoint
             scope.AsOf,
             sum.Pending,
             YieldFigures.OfSteps(sum.Total),
-            [.. sum.Cells.Select(c => new StepYieldCell(c.Day, c.Station, c.Variant, c.Step, c.Revision, YieldFigures.OfSteps(c.Counts)))]);
+            [.. sum.Cells.Select(c => new StepYieldCell(c.Day, c.Station, c.Variant, c.Step, c.Revision, YieldFigures.OfSteps(c.Counts)))],
+            await CompletenessReader.ReadAsync(scope.Connection, scope.Question.Item, cancellation));
     }
 }

@@ -5,6 +5,7 @@ using Traceability.Domain.Routings;
 using Traceability.Domain.Yield;
 using Traceability.Service.Http;
 using Traceability.Service.Http.Querying;
+using Traceability.Service.Storage;
 
 namespace Traceability.Service.Features.Yield;
 
@@ -55,7 +56,8 @@ internal static class GetThroughputYieldEndpoint
             sum.Pending,
             new(rolled.Estimate, rolled.Interval?.Lower, rolled.Interval?.Upper),
             [.. steps.Zip(rolled.Steps, (s, p) => new ThroughputStep(s.Code.Value, s.Name, IsConditional(s.AppliesTo, q.Variant), p.ToShare()))],
-            [.. steps.Zip(rolled.Steps).Where(s => !s.Second.IsDefined).Select(s => s.First.Code.Value)]);
+            [.. steps.Zip(rolled.Steps).Where(s => !s.Second.IsDefined).Select(s => s.First.Code.Value)],
+            await CompletenessReader.ReadAsync(scope.Connection, scope.Question.Item, cancellation));
     }
 
     private static bool IsConditional(Effectivity appliesTo, VariantCode? variant) =>

@@ -2,6 +2,7 @@ using Microsoft.AspNetCore.Http.HttpResults;
 using Traceability.Contracts.Yield;
 using Traceability.Service.Http;
 using Traceability.Service.Http.Querying;
+using Traceability.Service.Storage;
 
 namespace Traceability.Service.Features.Yield;
 
@@ -37,6 +38,7 @@ internal static class GetUnitYieldsEndpoint
             scope.AsOf,
             sum.Pending,
             YieldFigures.OfUnits(sum.Total),
-            [.. sum.Cells.Select(c => new UnitYieldCell(c.Day, c.Variant, c.Revision, YieldFigures.OfUnits(c.Counts)))]);
+            [.. sum.Cells.Select(c => new UnitYieldCell(c.Day, c.Variant, c.Revision, YieldFigures.OfUnits(c.Counts)))],
+            await CompletenessReader.ReadAsync(scope.Connection, scope.Question.Item, cancellation));
     }
 }

@@ -1,10 +1,10 @@
-using System.Data;
 using Microsoft.AspNetCore.Http.HttpResults;
 using Npgsql;
 using Traceability.Domain.Primitives;
 using Traceability.Service.Http;
 using Traceability.Service.Http.Querying;
 using Traceability.Service.Storage;
+using Traceability.Service.Storage.Answers;
 
 namespace Traceability.Service.Features.Yield;
 
@@ -13,15 +13,15 @@ internal sealed record YieldScope(
     NpgsqlConnection Connection, YieldQuestion Question, CatalogueEntry Entry, DateOnly From, DateOnly To, DateTimeOffset AsOf);
 
 /// <summary>Answers yield questions, each from one snapshot of the database.</summary>
-internal sealed class YieldAnswers(NpgsqlDataSource database, ItemCatalogue catalogue, TimeProvider clock)
+internal sealed class YieldAnswers(AnswerDatabase database, ItemCatalogue catalogue, TimeProvider clock)
 {
     /// <summary>Looks up what the question names, then answers it; a problem where something is not known.</summary>
     public async Task<Results<Ok<T>, ProblemHttpResult>> AnswerAsync<T>(
         YieldQuestion question, Func<YieldScope, Task<T>> answer, CancellationToken cancellation)
     {
         var asOf = clock.GetUtcNow();
-        await using var connection = await database.OpenConnectionAsync(cancellation);
-        await using var transaction = await connection.BeginTransactionAsync(IsolationLevel.RepeatableRead, cancellation);
+        await using var session = await database.OpenAsync(cancellation);
+        var connection = session.Connection;
         if (await catalogue.FindAsync(connection, question.Item, cancellation) is not { } entry)
         {
             return ItemCatalogue.Unknown(question.Item).ToProblem();

@@ -3,6 +3,9 @@ using Traceability.Contracts;
 using Traceability.Contracts.Yield;
 using Traceability.Service.Security;
 using Traceability.Service.Storage;
+using Traceability.Service.Storage.Answers;
+using Traceability.Service.Storage.Workers;
+using Traceability.Service.Telemetry.Alarms;
 
 namespace Traceability.Service.Features.Yield;
 
@@ -16,7 +19,10 @@ internal static class YieldFeature
     {
         services.AddOptions<YieldOptions>().BindConfiguration(YieldOptions.SectionName).ValidateDataAnnotations().ValidateOnStart();
         services.TryAddSingleton<ItemCatalogue>();
+        services.AddAnswers();
         services.AddSingleton<YieldAnswers>();
+        services.AddSingleton<IAlarmSource, YieldQueueAlarm>();
+        services.TryAddSingleton<WorkerPulse>();
         services.AddHostedService<YieldFolder>();
         return services;
     }

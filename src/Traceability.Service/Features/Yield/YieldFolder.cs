@@ -1,12 +1,16 @@
 using Microsoft.Extensions.Options;
 using Npgsql;
+using Traceability.Service.Storage.Workers;
 
 namespace Traceability.Service.Features.Yield;
 
 /// <summary>Folds queued differences into the day counters, in the background.</summary>
 internal sealed partial class YieldFolder(
-    NpgsqlDataSource database, TimeProvider clock, IOptions<YieldOptions> options, ILogger<YieldFolder> logger) : BackgroundService
+    NpgsqlDataSource database, WorkerPulse pulse, TimeProvider clock, IOptions<YieldOptions> options, ILogger<YieldFolder> logger) : BackgroundService
 {
+    /// <summary>The worker's name.</summary>
+    public const string Name = "yield-folder";
+
     private static readonly TimeSpan PauseAfterFailure = TimeSpan.FromSeconds(1);
 
     /// <inheritdoc />
@@ -15,6 +19,7 @@ internal sealed partial class YieldFolder(
         var page = options.Value.FoldPageSize;
         while (!stoppingToken.IsCancellationRequested)
         {
+            pulse.Beat(Name);
             var pause = options.Value.FoldPause;
             try
             {

@@ -1,0 +1,1013 @@
+-- For the database of the traceability service. Apply it with:
+-- psql --single-transaction --set ON_ERROR_STOP=1 --file THIS-FILE
+
+-- The event store's tables.
+DO $$
+BEGIN      IF NOT EXISTS (SELECT 1 FROM pg_catalog.pg_namespace WHERE nspname = 'events') THEN
+        BEGIN
+          EXECUTE 'CREATE SCHEMA IF NOT EXISTS events';
+        EXCEPTION
+          WHEN duplicate_schema THEN NULL;
+          WHEN unique_violation THEN NULL;
+        END;
+      END IF;
+
+END
+$$;
+
+
+CREATE
+OR REPLACE FUNCTION events.mt_immutable_timestamp(value text) RETURNS timestamp without time zone LANGUAGE sql IMMUTABLE AS
+$function$
+select value::timestamp
+
+$function$;
+
+
+CREATE
+OR REPLACE FUNCTION events.mt_immutable_timestamptz(value text) RETURNS timestamp with time zone LANGUAGE sql IMMUTABLE AS
+$function$
+select value::timestamptz
+
+$function$;
+
+
+CREATE
+OR REPLACE FUNCTION events.mt_immutable_time(value text) RETURNS time without time zone LANGUAGE sql IMMUTABLE AS
+$function$
+select value::time
+
+$function$;
+
+
+CREATE
+OR REPLACE FUNCTION events.mt_immutable_date(value text) RETURNS date LANGUAGE sql IMMUTABLE AS
+$function$
+select value::date
+
+$function$;
+
+
+CREATE
+OR REPLACE FUNCTION events.mt_grams_vector(text, use_unaccent boolean DEFAULT false)
+        RETURNS tsvector
+        LANGUAGE plpgsql
+        IMMUTABLE STRICT
+AS $function$
+BEGIN
+RETURN (SELECT array_to_string(events.mt_grams_array($1, use_unaccent), ' ') ::tsvector);
+END
+$function$;
+
+
+CREATE
+OR REPLACE FUNCTION events.mt_grams_query(text, use_unaccent boolean DEFAULT false)
+        RETURNS tsquery
+        LANGUAGE plpgsql
+        IMMUTABLE STRICT
+AS $function$
+BEGIN
+RETURN (SELECT array_to_string(events.mt_grams_array($1, use_unaccent), ' & ') ::tsquery);
+END
+$function$;
+
+
+CREATE
+OR REPLACE FUNCTION events.mt_grams_array(words text, use_unaccent boolean DEFAULT false)
+        RETURNS text[]
+        LANGUAGE plpgsql
+        IMMUTABLE STRICT
+AS $function$
+        DECLARE
+result text[];
+        DECLARE
+word text;
+        DECLARE
+clean_word text;
+BEGIN
+                FOREACH
+word IN ARRAY string_to_array(words, ' ')
+                LOOP
+                     clean_word = regexp_replace(events.mt_safe_unaccent(use_unaccent, word), '[^a-zA-Z0-9]+', '','g');
+FOR i IN 1 .. length(clean_word)
+                     LOOP
+                         result := result || quote_literal(substr(lower(clean_word), i, 1));
+                         result
+:= result || quote_literal(substr(lower(clean_word), i, 2));
+                         result
+:= result || quote_literal(substr(lower(clean_word), i, 3));
+END LOOP;
+END LOOP;
+
+RETURN ARRAY(SELECT DISTINCT e FROM unnest(result) AS a(e) ORDER BY e);
+END;
+$function$;
+
+
+CREATE OR REPLACE FUNCTION events.mt_jsonb_append(jsonb, text[], jsonb, boolean, jsonb default null::jsonb)
+    RETURNS jsonb
+    LANGUAGE plpgsql
+AS $function$
+DECLARE
+    retval ALIAS FOR $1;
+    location ALIAS FOR $2;
+    val ALIAS FOR $3;
+    if_not_exists ALIAS FOR $4;
+    patch_expression ALIAS FOR $5;
+    tmp_value jsonb;
+BEGIN
+    tmp_value = retval #> location;
+    IF tmp_value IS NOT NULL AND jsonb_typeof(tmp_value) = 'array' THEN
+        CASE
+            WHEN NOT if_not_exists THEN
+                retval = jsonb_set(retval, location, tmp_value || val, FALSE);
+            WHEN patch_expression IS NULL AND jsonb_typeof(val) = 'object' AND NOT tmp_value @> jsonb_build_array(val) THEN
+                retval = jsonb_set(retval, location, tmp_value || val, FALSE);
+            WHEN patch_expression IS NULL AND jsonb_typeof(val) <> 'object' AND NOT tmp_value @> val THEN
+                retval = jsonb_set(retval, location, tmp_value || val, FALSE);
+            WHEN patch_expression IS NOT NULL AND jsonb_typeof(patch_expression) = 'array' AND jsonb_array_length(patch_expression) = 0 THEN
+                retval = jsonb_set(retval, location, tmp_value || val, FALSE);
+            ELSE NULL;
+            END CASE;
+    END IF;
+    RETURN retval;
+END;
+$function$;
+
+
+CREATE OR REPLACE FUNCTION events.mt_jsonb_append_key_value(jsonb, text[], jsonb, boolean)
+    RETURNS jsonb
+    LANGUAGE plpgsql
+AS $function$
+DECLARE
+    retval ALIAS FOR $1;
+    location ALIAS FOR $2;
+    val ALIAS FOR $3;
+    if_not_exists ALIAS FOR $4;
+    tmp_value jsonb;
+    _key text;
+BEGIN
+    tmp_value = retval #> location;
+
+    IF tmp_value IS NOT NULL AND jsonb_typeof(tmp_value) = 'object' THEN
+        CASE
+            WHEN NOT if_not_exists THEN
+                retval = jsonb_set(retval, location, tmp_value || val, FALSE);
+            WHEN NOT tmp_value ?| ARRAY(SELECT jsonb_object_keys(val)) THEN
+                retval = jsonb_set(retval, location, tmp_value || val, FALSE);
+            ELSE NULL;
+        END CASE;
+    END IF;
+    RETURN retval;
+END;
+$function$;
+
+
+CREATE OR REPLACE FUNCTION events.mt_jsonb_copy(jsonb, text[], text[])
+    RETURNS jsonb
+    LANGUAGE plpgsql
+AS $function$
+DECLARE
+    retval ALIAS FOR $1;
+    src_path ALIAS FOR $2;
+    dst_path ALIAS FOR $3;
+    tmp_value jsonb;
+BEGIN
+    tmp_value = retval #> src_path;
+    retval = events.mt_jsonb_fix_null_parent(retval, dst_path);
+    RETURN jsonb_set(retval, dst_path, tmp_value::jsonb, TRUE);
+END;
+$function$;
+
+
+CREATE OR REPLACE FUNCTION events.mt_jsonb_duplicate(jsonb, text[], jsonb)
+RETURNS jsonb
+LANGUAGE plpgsql
+AS $function$
+DECLARE
+    retval ALIAS FOR $1;
+    location ALIAS FOR $2;
+    targets ALIAS FOR $3;
+    tmp_value jsonb;
+    target_path text[];
+    target text;
+BEGIN
+    FOR target IN SELECT jsonb_array_elements_text(targets)
+    LOOP
+        target_path = events.mt_jsonb_path_to_array(target, '\.');
+        retval = events.mt_jsonb_copy(retval, location, target_path);
+    END LOOP;
+
+    RETURN retval;
+END;
+$function$;
+
+
+CREATE OR REPLACE FUNCTION events.mt_jsonb_fix_null_parent(jsonb, text[])
+    RETURNS jsonb
+    LANGUAGE plpgsql
+AS $function$
+DECLARE
+retval ALIAS FOR $1;
+    dst_path ALIAS FOR $2;
+    dst_path_segment text[] = ARRAY[]::text[];
+    dst_path_array_length integer;
+    i integer = 1;
+BEGIN
+    dst_path_array_length = array_length(dst_path, 1);
+    WHILE i <=(dst_path_array_length - 1)
+    LOOP
+        dst_path_segment = dst_path_segment || ARRAY[dst_path[i]];
+        IF retval #> dst_path_segment IS NULL OR retval #> dst_path_segment = 'null'::jsonb THEN
+            retval = jsonb_set(retval, dst_path_segment, '{}'::jsonb, TRUE);
+        END IF;
+        i = i + 1;
+    END LOOP;
+
+    RETURN retval;
+END;
+$function$;
+
+
+CREATE OR REPLACE FUNCTION events.mt_jsonb_increment(jsonb, text[], numeric)
+    RETURNS jsonb
+    LANGUAGE plpgsql
+AS $function$
+DECLARE
+retval ALIAS FOR $1;
+    location ALIAS FOR $2;
+    increment_value ALIAS FOR $3;
+    tmp_value jsonb;
+BEGIN
+    tmp_value = retval #> location;
+    IF tmp_value IS NULL THEN
+        tmp_value = to_jsonb(0);
+END IF;
+
+RETURN jsonb_set(retval, location, to_jsonb(tmp_value::numeric + increment_value), TRUE);
+END;
+$function$;
+
+
+CREATE OR REPLACE FUNCTION events.mt_jsonb_insert(jsonb, text[], jsonb, integer, boolean, jsonb default null::jsonb)
+    RETURNS jsonb
+    LANGUAGE plpgsql
+AS $function$
+DECLARE
+    retval ALIAS FOR $1;
+    location ALIAS FOR $2;
+    val ALIAS FOR $3;
+    elm_index ALIAS FOR $4;
+    if_not_exists ALIAS FOR $5;
+    patch_expression ALIAS FOR $6;
+    tmp_value jsonb;
+BEGIN
+    tmp_value = retval #> location;
+    IF tmp_value IS NOT NULL AND jsonb_typeof(tmp_value) = 'array' THEN
+        IF elm_index IS NULL THEN
+            elm_index = jsonb_array_length(tmp_value) + 1;
+        END IF;
+        CASE
+            WHEN NOT if_not_exists THEN
+                retval = jsonb_insert(retval, location || elm_index::text, val);
+            WHEN patch_expression IS NULL AND jsonb_typeof(val) = 'object' AND NOT tmp_value @> jsonb_build_array(val) THEN
+                retval = jsonb_insert(retval, location || elm_index::text, val);
+            WHEN patch_expression IS NULL AND jsonb_typeof(val) <> 'object' AND NOT tmp_value @> val THEN
+                retval = jsonb_insert(retval, location || elm_index::text, val);
+            WHEN patch_expression IS NOT NULL AND jsonb_typeof(patch_expression) = 'array' AND jsonb_array_length(patch_expression) = 0 THEN
+                retval = jsonb_insert(retval, location || elm_index::text, val);
+            ELSE NULL;
+        END CASE;
+    END IF;
+    RETURN retval;
+END;
+$function$;
+
+
+CREATE OR REPLACE FUNCTION events.mt_jsonb_move(jsonb, text[], text)
+    RETURNS jsonb
+    LANGUAGE plpgsql
+AS $function$
+DECLARE
+    retval ALIAS FOR $1;
+    src_path ALIAS FOR $2;
+    dst_name ALIAS FOR $3;
+    dst_path text[];
+    tmp_value jsonb;
+BEGIN
+    tmp_value = retval #> src_path;
+    retval = retval #- src_path;
+    dst_path = src_path;
+    dst_path[array_length(dst_path, 1)] = dst_name;
+    retval = events.mt_jsonb_fix_null_parent(retval, dst_path);
+    RETURN jsonb_set(retval, dst_path, tmp_value, TRUE);
+END;
+$function$;
+
+
+CREATE OR REPLACE FUNCTION events.mt_jsonb_path_to_array(text, character)
+    RETURNS text[]
+    LANGUAGE plpgsql
+AS $function$
+DECLARE
+    location ALIAS FOR $1;
+    regex_pattern ALIAS FOR $2;
+BEGIN
+RETURN regexp_split_to_array(location, regex_pattern)::text[];
+END;
+$function$;
+
+
+CREATE OR REPLACE FUNCTION events.mt_jsonb_remove(jsonb, text[], jsonb)
+    RETURNS jsonb
+    LANGUAGE plpgsql
+AS $function$
+DECLARE
+    retval ALIAS FOR $1;
+    location ALIAS FOR $2;
+    val ALIAS FOR $3;
+    tmp_value jsonb;
+    tmp_remove jsonb;
+    patch_remove jsonb;
+BEGIN
+    tmp_value = retval #> location;
+    IF tmp_value IS NOT NULL AND jsonb_typeof(tmp_value) = 'array' THEN
+        IF jsonb_typeof(val) = 'array' THEN
+            tmp_remove = val;
+        ELSE
+            tmp_remove = jsonb_build_array(val);
+        END IF;
+
+        FOR patch_remove IN SELECT * FROM jsonb_array_elements(tmp_remove)
+        LOOP
+            tmp_value =(SELECT jsonb_agg(elem)
+            FROM jsonb_array_elements(tmp_value) AS elem
+            WHERE elem <> patch_remove);
+        END LOOP;
+
+        IF tmp_value IS NULL THEN
+            tmp_value = '[]'::jsonb;
+        END IF;
+    END IF;
+    RETURN jsonb_set(retval, location, tmp_value, FALSE);
+END;
+$function$;
+
+
+CREATE OR REPLACE FUNCTION events.mt_jsonb_remove_key(jsonb, text[], text)
+    RETURNS jsonb
+    LANGUAGE plpgsql
+AS $function$
+DECLARE
+    retval ALIAS FOR $1;
+    location ALIAS FOR $2;
+    _key ALIAS FOR $3;
+    tmp_value jsonb;
+    tmp_remove jsonb;
+    patch_remove jsonb;
+BEGIN
+    tmp_value = retval #> location;
+    IF tmp_value IS NOT NULL AND jsonb_typeof(tmp_value) = 'object' THEN
+        RETURN jsonb_set(retval, location, tmp_value - _key, FALSE);
+    END IF;
+    RETURN retval;
+END;
+$function$;
+
+
+CREATE OR REPLACE FUNCTION events.mt_jsonb_patch(jsonb, jsonb)
+    RETURNS jsonb
+    LANGUAGE plpgsql
+AS $function$
+DECLARE
+    retval ALIAS FOR $1;
+    patchset ALIAS FOR $2;
+    patch jsonb;
+    patch_path text[];
+    patch_expression jsonb;
+    value jsonb;
+BEGIN
+    FOR patch IN SELECT * from jsonb_array_elements(patchset)
+    LOOP
+        patch_path = events.mt_jsonb_path_to_array((patch->>'path')::text, '\.');
+
+        patch_expression = null;
+        IF (patch->>'type') IN ('remove', 'append_if_not_exists', 'insert_if_not_exists') AND (patch->>'expression') IS NOT NULL THEN
+            patch_expression = jsonb_path_query_array(retval #> patch_path, (patch->>'expression')::jsonpath);
+        END IF;
+
+        CASE patch->>'type'
+            WHEN 'set' THEN
+                retval = jsonb_set(retval, patch_path, (patch->'value')::jsonb, TRUE);
+            WHEN 'delete' THEN
+                retval = retval#-patch_path;
+            WHEN 'append' THEN
+                retval = events.mt_jsonb_append(retval, patch_path, (patch->'value')::jsonb, FALSE);
+            WHEN 'append_if_not_exists' THEN
+                retval = events.mt_jsonb_append(retval, patch_path, (patch->'value')::jsonb, TRUE, patch_expression);
+            WHEN 'append_key_value' THEN
+                retval = events.mt_jsonb_append_key_value(retval, patch_path, (patch->'key_value')::jsonb, FALSE);
+            WHEN 'append_key_value_if_not_exists' THEN
+                retval = events.mt_jsonb_append_key_value(retval, patch_path, (patch->'key_value')::jsonb, TRUE);
+            WHEN 'insert' THEN
+                retval = events.mt_jsonb_insert(retval, patch_path, (patch->'value')::jsonb, (patch->>'index')::integer, FALSE);
+            WHEN 'insert_if_not_exists' THEN
+                retval = events.mt_jsonb_insert(retval, patch_path, (patch->'value')::jsonb, (patch->>'index')::integer, TRUE, patch_expression);
+            WHEN 'remove' THEN
+                retval = events.mt_jsonb_remove(retval, patch_path, COALESCE(patch_expression, (patch->'value')::jsonb));
+            WHEN 'remove_key' THEN
+                retval = events.mt_jsonb_remove_key(retval, patch_path, (patch->>'key'));
+            WHEN 'duplicate' THEN
+                retval = events.mt_jsonb_duplicate(retval, patch_path, (patch->'targets')::jsonb);
+            WHEN 'rename' THEN
+                retval = events.mt_jsonb_move(retval, patch_path, (patch->>'to')::text);
+            WHEN 'increment' THEN
+                retval = events.mt_jsonb_increment(retval, patch_path, (patch->>'increment')::numeric);
+            WHEN 'increment_float' THEN
+                retval = events.mt_jsonb_increment(retval, patch_path, (patch->>'increment')::numeric);
+            ELSE NULL;
+        END CASE;
+    END LOOP;
+    RETURN retval;
+END;
+$function$;
+
+
+CREATE
+OR REPLACE FUNCTION events.mt_safe_unaccent(use_unaccent BOOLEAN, word TEXT)
+        RETURNS TEXT
+        LANGUAGE plpgsql
+        IMMUTABLE STRICT
+AS $function$
+BEGIN
+IF use_unaccent THEN
+    RETURN public.unaccent(word);
+ELSE
+    RETURN word;
+END IF;
+END;
+$function$;
+
+
+CREATE TABLE IF NOT EXISTS events.mt_doc_deadletterevent (
+    id                  uuid                        NOT NULL,
+    data                jsonb                       NOT NULL,
+    mt_last_modified    timestamp with time zone    NULL DEFAULT (transaction_timestamp()),
+    mt_version          uuid                        NOT NULL DEFAULT (md5(random()::text || clock_timestamp()::text)::uuid),
+    mt_dotnet_type      varchar                     NULL,
+CONSTRAINT pkey_mt_doc_deadletterevent_id PRIMARY KEY (id)
+);
+CREATE TABLE IF NOT EXISTS events.mt_streams (
+    id                   varchar        NOT NULL,
+    type                 varchar        NULL,
+    version              bigint         NULL,
+    timestamp            timestamptz    NOT NULL DEFAULT (now()),
+    created              timestamptz    NOT NULL DEFAULT (now()),
+    tenant_id            varchar        NULL DEFAULT '*DEFAULT*',
+    compacted_version    bigint         NOT NULL DEFAULT 0,
+    is_archived          bool           NULL DEFAULT FALSE,
+CONSTRAINT pkey_mt_streams_id PRIMARY KEY (id)
+);
+CREATE TABLE IF NOT EXISTS events.mt_events (
+    seq_id            bigint                      NOT NULL,
+    id                uuid                        NOT NULL,
+    stream_id         varchar                     NULL,
+    version           bigint                      NOT NULL,
+    data              jsonb                       NOT NULL,
+    bdata             bytea                       NULL,
+    type              varchar(500)                NOT NULL,
+    timestamp         timestamp with time zone    NOT NULL DEFAULT '(now())',
+    tenant_id         varchar                     NULL DEFAULT '*DEFAULT*',
+    mt_dotnet_type    varchar                     NULL,
+    is_archived       bool                        NULL DEFAULT FALSE,
+CONSTRAINT pkey_mt_events_seq_id PRIMARY KEY (seq_id)
+);
+
+DO $do$
+BEGIN
+ALTER TABLE events.mt_events
+ADD CONSTRAINT fkey_mt_events_stream_id FOREIGN KEY(stream_id)
+REFERENCES events.mt_streams(id)ON DELETE CASCADE
+;
+EXCEPTION
+    WHEN duplicate_object THEN NULL;
+END
+$do$;
+
+CREATE UNIQUE INDEX pk_mt_events_stream_and_version ON events.mt_events USING btree (stream_id, version);
+CREATE SEQUENCE events.mt_events_sequence;
+ALTER SEQUENCE events.mt_events_sequence OWNED BY events.mt_events.seq_id;
+CREATE TABLE IF NOT EXISTS events.mt_event_progression (
+    name                         varchar                     NOT NULL,
+    last_seq_id                  bigint                      NULL,
+    last_updated                 timestamp with time zone    NULL DEFAULT (transaction_timestamp()),
+    mode                         varchar                     NULL DEFAULT 'none',
+    rebuild_threshold            integer                     NULL DEFAULT 0,
+    assigned_node                integer                     NULL DEFAULT 0,
+    heartbeat                    timestamp with time zone    NULL,
+    agent_status                 varchar(20)                 NULL,
+    pause_reason                 text                        NULL,
+    running_on_node              integer                     NULL,
+    warning_behind_threshold     bigint                      NULL,
+    critical_behind_threshold    bigint                      NULL,
+    failure_category             varchar(50)                 NULL,
+    failure_event_sequence       bigint                      NULL,
+    failure_event_type           varchar(500)                NULL,
+    failure_event_tenant_id      varchar(500)                NULL,
+CONSTRAINT pk_mt_event_progression PRIMARY KEY (name)
+);
+CREATE TABLE IF NOT EXISTS events.mt_event_projection_floors (
+    name            varchar                     NOT NULL,
+    tenant_id       varchar                     NOT NULL,
+    floor           bigint                      NOT NULL,
+    last_updated    timestamp with time zone    NULL DEFAULT (transaction_timestamp()),
+CONSTRAINT pkey_mt_event_projection_floors_name_tenant_id PRIMARY KEY (name, tenant_id)
+);
+CREATE
+OR REPLACE FUNCTION events.mt_mark_event_progression(name varchar, last_encountered bigint) RETURNS VOID LANGUAGE plpgsql AS
+$function$
+BEGIN
+INSERT INTO events.mt_event_progression (name, last_seq_id, last_updated)
+VALUES (name, last_encountered, transaction_timestamp())
+ON CONFLICT ON CONSTRAINT pk_mt_event_progression
+    DO
+UPDATE SET last_seq_id = last_encountered, last_updated = transaction_timestamp();
+
+END;
+
+$function$;
+
+
+
+CREATE OR REPLACE FUNCTION events.mt_archive_stream(streamid varchar) RETURNS VOID LANGUAGE plpgsql AS
+$function$
+BEGIN
+  update events.mt_streams set is_archived = TRUE where id = streamid ;
+  update events.mt_events set is_archived = TRUE where stream_id = streamid ;
+END;
+$function$;
+
+
+CREATE OR REPLACE FUNCTION events.mt_quick_append_events(stream varchar, stream_type varchar, tenantid varchar, event_ids uuid[], event_types varchar[], dotnet_types varchar[], bodies jsonb[], bdatas bytea[], timestamps timestamp with time zone[], expected_version bigint DEFAULT NULL::bigint) RETURNS bigint[] AS $$
+DECLARE
+	event_version bigint;
+	stream_is_archived boolean;
+	event_type varchar;
+	event_id uuid;
+	body jsonb;
+	index int;
+	seq bigint;
+    actual_tenant varchar;
+    is_new_stream boolean := false;
+	return_value bigint[];
+BEGIN
+    if expected_version IS NOT NULL then
+        -- COALESCE turns the NULL we get for a brand-new stream into 0, so a
+        -- FetchForWriting against a non-existent stream (which sets
+        -- ExpectedVersionOnServer = 0) and a StartStream(id, version: 0) both
+        -- land on the new-stream branch instead of mis-firing the guard.
+        select version, is_archived into event_version, stream_is_archived from events.mt_streams where id = stream;
+        if COALESCE(event_version, 0) != expected_version then
+            RAISE EXCEPTION 'Stream version mismatch on ''%'': expected %, actual %', stream, expected_version, COALESCE(event_version, 0) USING ERRCODE = 'MT003';
+        end if;
+    else
+        select version, is_archived into event_version, stream_is_archived from events.mt_streams where id = stream;
+    end if;
+
+	if event_version IS NULL then
+		event_version = 0;
+		is_new_stream := true;
+		-- #5456 follow-up: insert the FINAL version straight away rather than 0 plus a
+		-- trailing UPDATE of the row we just wrote in this same transaction. That UPDATE
+		-- is a second heap tuple + WAL record per stream creation for no observable gain
+		-- -- nothing outside this transaction can see the intermediate 0. The trailing
+		-- UPDATE below is skipped for this branch via is_new_stream.
+		insert into events.mt_streams (id, type, version, timestamp, tenant_id) values (stream, stream_type, COALESCE(array_length(event_ids, 1), 0), now(), tenantid);
+    else
+        if stream_is_archived then
+            RAISE EXCEPTION 'Attempted to append event to archived stream with Id ''%''.', stream USING ERRCODE = 'MT001';
+        end if;
+        if tenantid IS NOT NULL then
+            select tenant_id into actual_tenant from events.mt_streams where id = stream;
+            if actual_tenant != tenantid then
+                RAISE EXCEPTION 'The tenantid does not match the existing stream';
+            end if;
+        end if;
+	end if;
+
+	index := 1;
+	-- #5062: array_length('{}', 1) is NULL in PostgreSQL, not 0, so a call with an
+	-- empty event array used to return ARRAY[NULL] -- a bigint[] whose only element
+	-- is NULL, which Npgsql cannot read into long[] ('Cannot read a non-nullable
+	-- collection of elements because the returned array contains nulls'). COALESCE
+	-- makes the empty case mean what it says: zero events appended, so the final
+	-- version is the stream's current version.
+	return_value := ARRAY[event_version + COALESCE(array_length(event_ids, 1), 0)];
+
+	foreach event_id in ARRAY event_ids
+	loop
+        seq := nextval('events.mt_events_sequence');
+		return_value := array_append(return_value, seq);
+
+	    event_version := event_version + 1;
+		event_type = event_types[index];
+		body = bodies[index];
+
+		-- #4515 / #4578 / Phase 2: bdatas[index] carries the binary payload
+		-- for events opted in to binary serialization (NULL otherwise).
+		-- bodies[index] is the {} JSON placeholder for those events so the
+		-- existing data jsonb NOT NULL constraint stays intact.
+		insert into events.mt_events
+			(seq_id, id, stream_id, version, data, bdata, type, tenant_id, timestamp, mt_dotnet_type, is_archived)
+		values
+			(seq, event_id, stream, event_version, body, bdatas[index], event_type, tenantid, timestamps[index], dotnet_types[index], FALSE);
+
+		index := index + 1;
+	end loop;
+
+	-- A brand-new stream already carries its final version from the insert above, so the
+	-- UPDATE is only needed when we appended onto a stream that already existed.
+	--
+	-- #5539: and only when we actually appended something. With ZERO events this was a BLIND write-back
+	-- of the version read at the top of the function, and under READ COMMITTED that is a lost update: the
+	-- UPDATE waits on a concurrent appender's row lock, the winner commits, the WHERE clause is
+	-- re-evaluated against the new row, and `set version = <the stale value>` lands -- leaving
+	-- mt_streams.version BELOW the stream's own events. Every later append then computes a version that
+	-- already exists and dies on pk_mt_events_stream_and_version, forever, until the row is repaired by
+	-- hand. A non-empty call cannot do this: its first INSERT collides with the winner on that same
+	-- primary key and rolls the whole thing back, which is why only the empty case was exposed.
+	--
+	-- Two independent guards, because either alone would have been enough and the cost of both is nil:
+	--   * the append count -- appending nothing has nothing to write, so the correct number of statements
+	--     is zero rather than one that happens to be harmless;
+	--   * greatest(), so the write-back can never LOWER a stream's version whoever calls it. An append
+	--     only ever moves a version forward, so this is a no-op on every correct path and a backstop on
+	--     any future caller that reads the version and then writes it back.
+	if not is_new_stream and COALESCE(array_length(event_ids, 1), 0) > 0 then
+		update events.mt_streams set version = greatest(version, event_version), timestamp = now() where id = stream;
+	end if;
+
+	return return_value;
+END
+$$ LANGUAGE plpgsql;
+
+CREATE TABLE IF NOT EXISTS events.mt_high_water_skips (
+    ending_sequence      bigint                      NOT NULL,
+    starting_sequence    bigint                      NOT NULL,
+    timestamp            timestamp with time zone    NULL DEFAULT (transaction_timestamp()),
+CONSTRAINT pkey_mt_high_water_skips_ending_sequence PRIMARY KEY (ending_sequence)
+);
+CREATE
+OR REPLACE FUNCTION events.mt_mark_progression_with_skip(shard_name varchar, ending_sequence bigint, starting_sequence bigint) RETURNS bigint AS
+$$
+DECLARE
+    current_value bigint;
+BEGIN
+    select last_seq_id into current_value from events.mt_event_progression where name = shard_name;
+
+    IF current_value is null then
+        -- Bootstrap the high-water row on first invocation. Previously this branch
+        -- returned 0, which left HighWaterAgent.CheckNowAsync polling forever because
+        -- statistics.CurrentMark never advanced. Issue #4425.
+        INSERT INTO events.mt_event_progression (name, last_seq_id, last_updated)
+        VALUES (shard_name, ending_sequence, transaction_timestamp())
+        ON CONFLICT ON CONSTRAINT pk_mt_event_progression
+            DO UPDATE SET last_seq_id = ending_sequence, last_updated = transaction_timestamp();
+        IF ending_sequence > starting_sequence THEN
+            -- Idempotent: a rebuild/replay re-marks the same skip (ending_sequence is the
+            -- PK). Re-recording an existing gap is a no-op. Conflict target is the PK
+            -- constraint (the bare column name collides with the function parameter). #4530.
+            insert into events.mt_high_water_skips (ending_sequence, starting_sequence) values (ending_sequence, starting_sequence)
+                on conflict on constraint pkey_mt_high_water_skips_ending_sequence do nothing;
+        END IF;
+        return ending_sequence;
+    ELSIF current_value = starting_sequence THEN
+        update events.mt_event_progression SET last_seq_id = ending_sequence, last_updated = transaction_timestamp() where shard_name = name;
+        insert into events.mt_high_water_skips (ending_sequence, starting_sequence) values (ending_sequence, starting_sequence)
+            on conflict on constraint pkey_mt_high_water_skips_ending_sequence do nothing;
+        return ending_sequence;
+    ELSE
+        return current_value;
+    END IF;
+END
+$$
+LANGUAGE plpgsql;
+
+
+
+create schema if not exists traceability;
+create table if not exists traceability.migration (
+    number integer primary key, name text not null, applied_at timestamptz not null default now());
+alter table traceability.migration add column if not exists checksum text, add column if not exists is_compatible boolean not null default false;
+
+-- 0001-units.sql
+set local search_path to traceability;
+-- Everything here but receipts, keys and the two queues is derived from the events and can be rebuilt from them.
+-- Rows of a unit carry row_id, a hash of the row's content, so that a new judgement replaces exactly the rows that changed.
+
+-- One row for each fact that was accepted: makes a repeated post an answer instead of a second fact. Kept for ever.
+create table receipt (
+    fact_id      uuid        primary key,
+    content_hash bytea       not null,
+    stream       text        not null,
+    version      integer     not null,
+    recorded_at  timestamptz not null,
+    answer       jsonb                          -- the findings of the first answer; null for none
+);
+
+create table unit (
+    unit              text        primary key,  -- item/serial
+    item              text        not null,
+    serial            text        not null,
+    variant           text,
+    lot               text,
+    revision          text,
+    opened_at         timestamptz,
+    place             text        not null,
+    step              text,
+    since             timestamptz,
+    consignee         text,
+    ended_at          timestamptz,
+    has_unreadable    boolean     not null,
+    version           integer     not null,
+    judgement         bigint      not null      -- counts the judgements stored: a writer that saw an older one tries again
+) with (fillfactor = 80);
+create index unit_item_place on unit (item, place);
+create index unit_item_serial on unit (item, serial collate "C");
+create index unit_unreadable on unit (unit) where has_unreadable;
+
+create table step_result (
+    unit          text        not null,
+    row_id        bigint      not null,
+    item          text        not null,
+    variant       text        not null,         -- '' for none, here and below where a counter's key needs it
+    revision      text        not null,
+    step          text        not null,
+    attempt       integer     not null,
+    record        uuid        not null,
+    started_at    timestamptz,
+    completed_at  timestamptz not null,
+    day           date        not null,
+    station       text        not null,
+    person        text        not null,
+    is_rework     boolean     not null,
+    passed        boolean     not null,
+    defects       integer     not null,
+    opportunities integer     not null,
+    primary key (unit, row_id)
+);
+
+create table unit_result (
+    unit        text    not null,
+    row_id      bigint  not null,
+    item        text    not null,
+    variant     text    not null,
+    revision    text    not null,
+    day         date    not null,
+    is_scrapped boolean not null,
+    passed      boolean not null,
+    primary key (unit, row_id)
+);
+
+create table finding (
+    unit         text        not null,
+    row_id       bigint      not null,
+    item         text        not null,
+    kind         text        not null,
+    rule         text        not null,
+    step         text        not null,
+    attempt      integer     not null,
+    record       uuid        not null,
+    at           timestamptz not null,
+    stops        boolean     not null,
+    is_defect    boolean     not null,
+    message      text        not null,
+    evidence     jsonb       not null,
+    primary key (unit, row_id)
+);
+create index finding_at on finding (at, unit);
+create index finding_kind_at on finding (kind, at);
+
+create table open_interval (
+    unit        text        not null,
+    row_id      bigint      not null,
+    item        text        not null,
+    rule        text        not null,
+    name        text        not null,
+    from_step   text        not null,
+    to_step     text        not null,
+    started_at  timestamptz not null,
+    uncertainty interval    not null,
+    ready_at    timestamptz,
+    overdue_at  timestamptz,
+    stops       boolean     not null,
+    is_defect   boolean     not null,
+    primary key (unit, row_id)
+);
+create index open_interval_overdue on open_interval (overdue_at);
+create index open_interval_ready on open_interval (ready_at);
+
+create table material_usage (
+    unit        text        not null,
+    row_id      bigint      not null,
+    item        text        not null,
+    lot         text        not null,
+    container   text,
+    is_one_of   boolean     not null,
+    step        text,
+    record      uuid        not null,
+    requirement text,
+    used_from   timestamptz not null,
+    used_to     timestamptz not null,
+    station     text,
+    primary key (unit, row_id)
+);
+create index material_usage_lot on material_usage (item, lot);
+create index material_usage_time on material_usage (item, used_from);
+
+create table trace_gap (
+    unit        text        not null,
+    row_id      bigint      not null,
+    item        text        not null,           -- one row for each item that would be accepted
+    kind        text        not null,
+    reason      text        not null,
+    lot         text,
+    step        text        not null,
+    record      uuid        not null,
+    requirement text        not null,
+    used_from   timestamptz not null,
+    used_to     timestamptz,
+    station     text,
+    primary key (unit, row_id)
+);
+create index trace_gap_item on trace_gap (item, kind, used_from);
+
+create table installation (
+    parent         text        not null,
+    row_id         bigint      not null,
+    component      text        not null,
+    position       text        not null,
+    step           text,
+    record         uuid        not null,
+    installed_from timestamptz not null,
+    installed_to   timestamptz,
+    primary key (parent, row_id)
+);
+create index installation_component on installation (component, installed_from);
+
+-- Which other streams a unit's judgement looks at (lots, tools, people, component units).
+create table dependency (
+    subject text not null,
+    unit    text not null,
+    primary key (subject, unit)
+);
+create index dependency_unit on dependency (unit);
+
+-- Units to judge again because something that they look at has changed.
+create table rejudge (
+    unit     text        primary key,
+    asked_at timestamptz not null
+);
+
+-- Streams other than units, and when each changed last; seq orders the changes.
+create table reference_stream (
+    stream text   primary key,
+    kind   text   not null,
+    seq    bigint not null
+);
+create index reference_stream_seq on reference_stream (seq);
+create index reference_stream_kind on reference_stream (kind, stream);
+create table reference_clock (
+    one boolean primary key default true check (one),
+    seq bigint  not null
+);
+insert into reference_clock (seq) values (0);
+
+-- Differences of yield counters, written with the rows that they come from and folded into the day tables in the background.
+create table step_yield_change (
+    id             bigint generated always as identity primary key,
+    item           text    not null,
+    variant        text    not null,
+    revision       text    not null,
+    step           text    not null,
+    station        text    not null,
+    day            date    not null,
+    first_attempts integer not null,
+    first_passed   integer not null,
+    attempts       integer not null,
+    reworks        integer not null,
+    retests        integer not null,
+    defects        integer not null,
+    opportunities  integer not null
+);
+create table step_yield_day (
+    item           text   not null,
+    variant        text   not null,
+    revision       text   not null,
+    step           text   not null,
+    station        text   not null,
+    day            date   not null,
+    first_attempts bigint not null,
+    first_passed   bigint not null,
+    attempts       bigint not null,
+    reworks        bigint not null,
+    retests        bigint not null,
+    defects        bigint not null,
+    opportunities  bigint not null,
+    primary key (item, day, step, station, variant, revision)
+) with (fillfactor = 80);
+create table unit_yield_change (
+    id       bigint generated always as identity primary key,
+    item     text    not null,
+    variant  text    not null,
+    revision text    not null,
+    day      date    not null,
+    ended    integer not null,
+    passed   integer not null,
+    scrapped integer not null
+);
+create table unit_yield_day (
+    item     text   not null,
+    variant  text   not null,
+    revision text   not null,
+    day      date   not null,
+    ended    bigint not null,
+    passed   bigint not null,
+    scrapped bigint not null,
+    primary key (item, day, variant, revision)
+) with (fillfactor = 80);
+insert into traceability.migration (number, name, checksum, is_compatible) values (1, '0001-units.sql', 'c3455385d10e4f9d639134a0da5d6eda4da92d6f8e2aaad59210ec2b810d9195', false);
+
+-- 0002-access.sql
+set local search_path to traceability;
+-- Keys that may use the service. Only a hash is stored: the key is shown once, when it is made.
+create table access_key (
+    id         uuid        primary key,
+    name       text        not null unique,
+    role       text        not null,
+    station    text,
+    hash       bytea       not null unique,
+    created_at timestamptz not null,
+    revoked_at timestamptz
+);
+insert into traceability.migration (number, name, checksum, is_compatible) values (2, '0002-access.sql', '32b6f7ce518fab58ef4099e965d57d71d917e3d101611c8676f4d5be5c35545b', false);
+
+-- 0003-require.sql
+set local search_path to traceability;
+-- Fails the transaction unless a condition holds: what a group of facts was planned on must still be so when it is stored.
+-- Null does not hold.
+create function require(holds boolean, what text) returns void language plpgsql as $$
+begin
+  if holds is not true then
+    raise exception using errcode = 'TR001', message = what;
+  end if;
+end
+$$;
+insert into traceability.migration (number, name, checksum, is_compatible) values (3, '0003-require.sql', 'e0a2f87b1f2653a47baf68978073d82b92bdaed13fa9b8de58eefc0180c38e00', false);
+
+-- 0010-unreadable.sql
+set local search_path to traceability;
+-- Compatible: an older service runs on.
+-- Stored events that this version of the service can't read, as found by the check of stored events.
+create table unreadable_event (
+    seq_id   bigint      primary key,
+    event_id uuid        not null,
+    stream   text        not null,
+    name     text        not null,
+    reason   text        not null,
+    found_at timestamptz not null default now()
+);
+create index unreadable_event_stream on unreadable_event (stream);
+
+-- How far the check of stored events has come: the end that new events are read from, and the round through all of them.
+create table event_check (
+    one       boolean     primary key default true check (one),
+    tail      bigint      not null,
+    round     bigint      not null,
+    round_end timestamptz                           -- when the last round ended; null while the first one runs
+);
+insert into event_check (tail, round) select coalesce(max(seq_id), 0), 0 from events.mt_events;
+
+-- Which instance does a piece of work that one should do. A lease that is not renewed falls to another instance.
+create table worker_lease (
+    name   text        primary key,
+    holder uuid        not null,
+    until  timestamptz not null
+);
+
+-- A unit that can't be judged again is put off, longer each time, and is not lost.
+alter table rejudge add column tries integer not null default 0, add column tried_at timestamptz, add column trouble text;
+insert into traceability.migration (number, name, checksum, is_compatible) values (10, '0010-unreadable.sql', 'd70682154180b68c55748fe23f96a23ed520d88c69dc3eb624afd3916dada9c5', true);
+
+-- 0011-replica-beat.sql
+set local search_path to traceability;
+-- Compatible: an older service runs on.
+-- A moment that the service writes again and again while it reads from replicas: what a replica has of it tells how far it has come.
+create table replica_beat (
+    one boolean     primary key default true check (one),
+    at  timestamptz not null
+);
+insert into replica_beat (at) values ('-infinity');
+insert into traceability.migration (number, name, checksum, is_compatible) values (11, '0011-replica-beat.sql', 'da298169389756ee50bb91ddd84006aa70ce2ddf6fae55e94333815ca7844f83', true);
+
+set search_path to default;
