@@ -61,14 +61,14 @@ public sealed class OutboxSender(FactOutbox outbox, TraceabilityClient client, O
     private int alone;
     private bool isBlockedByOne;
 
-    /// <summary>Sends whenever something waits, until it is cancelled.</summary>
+    /// <summary>Sends whenever something waits, until it is cancelled. An exception of <see cref="OutboxSenderOptions.OnSettled"/> ends it.</summary>
     public async Task RunAsync(CancellationToken cancellation)
     {
         outbox.BeginSending();
         try
         {
             var pruned = time.GetTimestamp();
-            await outbox.PruneAsync().ConfigureAwait(false);
+            await PruneAsync().ConfigureAwait(false);
             while (true)
             {
                 cancellation.ThrowIfCancellationRequested();
@@ -85,7 +85,7 @@ public sealed class OutboxSender(FactOutbox outbox, TraceabilityClient client, O
                 if (time.GetElapsedTime(pruned) > PruneEvery)
                 {
                     pruned = time.GetTimestamp();
-                    await outbox.PruneAsync().ConfigureAwait(false);
+                    await PruneAsync().ConfigureAwait(false);
                 }
             }
         }
@@ -125,6 +125,19 @@ public sealed class OutboxSender(FactOutbox outbox, TraceabilityClient client, O
     }
 
     private static TimeSpan Shorter(TimeSpan? a, TimeSpan b) => a is { } x && x < b ? (x > TimeSpan.Zero ? x : TimeSpan.FromMilliseconds(1)) : b;
+
+    // A disk that does not take it now may take it later: sending goes on.
+    private async Task PruneAsync()
+    {
+        try
+        {
+            await outbox.PruneAsync().ConfigureAwait(false);
+        }
+        catch (OutboxStorageException e)
+        {
+            Failed(e.Message, isCircuitOpen: false, null, null);
+        }
+    }
 
     private async Task<Step> StepAsync(CancellationToken cancellation)
     {
