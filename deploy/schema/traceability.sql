@@ -965,7 +965,7 @@ end
 $$;
 insert into traceability.migration (number, name, checksum, is_compatible) values (3, '0003-require.sql', 'e0a2f87b1f2653a47baf68978073d82b92bdaed13fa9b8de58eefc0180c38e00', false);
 
--- 0010-unreadable.sql
+-- 0020-unreadable.sql
 set local search_path to traceability;
 -- Compatible: an older service runs on.
 -- Stored events that this version of the service can't read, as found by the check of stored events.
@@ -997,9 +997,9 @@ create table worker_lease (
 
 -- A unit that can't be judged again is put off, longer each time, and is not lost.
 alter table rejudge add column tries integer not null default 0, add column tried_at timestamptz, add column trouble text;
-insert into traceability.migration (number, name, checksum, is_compatible) values (10, '0010-unreadable.sql', 'd70682154180b68c55748fe23f96a23ed520d88c69dc3eb624afd3916dada9c5', true);
+insert into traceability.migration (number, name, checksum, is_compatible) values (20, '0020-unreadable.sql', 'd70682154180b68c55748fe23f96a23ed520d88c69dc3eb624afd3916dada9c5', true);
 
--- 0011-replica-beat.sql
+-- 0021-replica-beat.sql
 set local search_path to traceability;
 -- Compatible: an older service runs on.
 -- A moment that the service writes again and again while it reads from replicas: what a replica has of it tells how far it has come.
@@ -1008,6 +1008,6 @@ create table replica_beat (
     at  timestamptz not null
 );
 insert into replica_beat (at) values ('-infinity');
-insert into traceability.migration (number, name, checksum, is_compatible) values (11, '0011-replica-beat.sql', 'da298169389756ee50bb91ddd84006aa70ce2ddf6fae55e94333815ca7844f83', true);
+insert into traceability.migration (number, name, checksum, is_compatible) values (21, '0021-replica-beat.sql', 'da298169389756ee50bb91ddd84006aa70ce2ddf6fae55e94333815ca7844f83', true);
 
 set search_path to default;

@@ -21,7 +21,7 @@ internal static class MigrateCommand
         migrate [settings]                apply what is missing
         migrate --check [settings]        say what is missing; exit code 0: nothing, 2: something, 3: not a database for this version
         migrate --script NUMBER           write the SQL from that migration on, without a database; 0: for an empty database
-        migrate --script [settings]       write the SQL that the database lacks, the event store's tables included
+        migrate --script [settings]       write the SQL that the database lacks
         Settings as for the service, such as --ConnectionStrings:Traceability=...
         """;
 
@@ -75,12 +75,6 @@ internal static class MigrateCommand
             return state.Foreign.IsEmpty && state.Edited.IsEmpty ? Behind : Refused;
         }
 
-        if (await migrator.EventTablesDifferenceAsync(cancellation) is { Length: > 0 })
-        {
-            await output.WriteLineAsync("The event store's tables are not in this version's form. 'migrate --script' shows the difference.");
-            return Behind;
-        }
-
         await output.WriteLineAsync(state.Newer.IsEmpty
             ? "Nothing is missing."
             : $"Nothing is missing. A newer version has added {string.Join(", ", state.Newer)}, with which this one can work.");
@@ -96,13 +90,7 @@ internal static class MigrateCommand
             return Refused;
         }
 
-        if (state.Missing.Length == Migration.All.Length)
-        {
-            await output.WriteAsync(SchemaScript.After(0));
-            return 0;
-        }
-
-        await output.WriteAsync(SchemaScript.Of(state.Missing, await migrator.EventTablesDifferenceAsync(cancellation)));
+        await output.WriteAsync(await migrator.HasEventTablesAsync(cancellation) ? SchemaScript.Of(state.Missing, string.Empty) : SchemaScript.After(0));
         return 0;
     }
 

@@ -1,4 +1,4 @@
-using System.Globalization;
+using JasperFx;
 using Marten;
 using Npgsql;
 using Traceability.Service.Storage.Schema;
@@ -7,7 +7,7 @@ namespace Traceability.Service.Storage;
 
 /// <summary>Brings the database to the form that this version of the service needs.</summary>
 /// <remarks>
-/// Marten makes its own event tables. Ours come from the numbered SQL files, each applied once, in order, in a transaction of its
+/// Marten makes its own event tables, once. Everything else comes from the numbered SQL files, each applied once, in order, in a transaction of its
 /// own, with the checksum of its text. Two services that start at once take turns at an advisory lock.
 /// </remarks>
 internal sealed class Migrator(NpgsqlDataSource database, IDocumentStore store)
@@ -35,7 +35,12 @@ internal sealed class Migrator(NpgsqlDataSource database, IDocumentStore store)
         {
             var state = await SchemaState.ReadAsync(connection, Migration.All, cancellation);
             Refuse(state);
-            await store.Storage.ApplyAllConfiguredChangesToDatabaseAsync();
+            if (!await HasEventTablesAsync(connection, cancellation))
+            {
+                // Once only: from then on numbered files change them, too, and a comparison would take that back.
+                await store.Storage.ApplyAllConfiguredChangesToDatabaseAsync(AutoCreate.CreateOrUpdate);
+            }
+
             await ExecuteAsync(connection, Ledger, cancellation);
             await AdoptAsync(connection, cancellation);
             foreach (var migration in state.Missing)
@@ -58,18 +63,11 @@ internal sealed class Migrator(NpgsqlDataSource database, IDocumentStore store)
         return await SchemaState.ReadAsync(connection, Migration.All, cancellation);
     }
 
-    /// <summary>The statements that Marten's tables lack; empty if none.</summary>
-    public async Task<string> EventTablesDifferenceAsync(CancellationToken cancellation)
+    /// <summary>Whether the event store's tables are there.</summary>
+    public async Task<bool> HasEventTablesAsync(CancellationToken cancellation)
     {
-        var migration = await store.Storage.Database.CreateMigrationAsync(cancellation);
-        if (migration.Difference == Weasel.Core.SchemaPatchDifference.None)
-        {
-            return string.Empty;
-        }
-
-        await using var text = new StringWriter(CultureInfo.InvariantCulture);
-        migration.WriteAllUpdates(text, new Weasel.Postgresql.PostgresqlMigrator(), JasperFx.AutoCreate.CreateOrUpdate);
-        return text.ToString();
+        await using var connection = await OpenAsync(cancellation);
+        return await HasEventTablesAsync(connection, cancellation);
     }
 
     /// <summary>Throws if the database must not be touched by this version.</summary>
@@ -79,6 +77,12 @@ internal sealed class Migrator(NpgsqlDataSource database, IDocumentStore store)
         {
             throw new SchemaException(state.Trouble!);
         }
+    }
+
+    private static async Task<bool> HasEventTablesAsync(NpgsqlConnection connection, CancellationToken cancellation)
+    {
+        await using var command = new NpgsqlCommand($"select to_regclass('{EventStore.Schema}.mt_events') is not null", connection);
+        return (bool)(await command.ExecuteScalarAsync(cancellation))!;
     }
 
     // Applied before checksums were kept: from now on the text counts.

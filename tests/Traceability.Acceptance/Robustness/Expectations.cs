@@ -67,6 +67,7 @@ internal static class Expectations
 
     private static Expectation[] Keys() =>
     [
+        new("GET /api/alarms", "/api/alarms"),
         new("GET /api/keys", "/api/keys"),
         new("DELETE /api/keys/{id}", $"/api/keys/{Id}") { Unknown = [($"/api/keys/{Id}", "key-not-known", "id")] },
         new("POST /api/keys", "/api/keys")

@@ -3,7 +3,6 @@ using System.Globalization;
 using CsCheck;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Judging;
-using Traceability.Domain.Primitives;
 using Traceability.Domain.ProductUnits;
 using Traceability.Domain.Lots;
 using Traceability.Domain.Scope;
@@ -26,7 +25,7 @@ public sealed class DamageTests(ITestOutputHelper output)
     [Fact]
     public void Every_sample_damaged_at_random_is_read_as_a_fact_or_as_an_unknown()
     {
-        var dice = new Random(Seed);
+        var dice = new Dice(Seed);
         output.WriteLine($"Seed {Seed}");
         int unreadable = 0, read = 0;
         foreach (var sample in SampleFacts.All)
@@ -69,13 +68,13 @@ public sealed class DamageTests(ITestOutputHelper output)
     public void Nothing_damaged_makes_folding_judging_or_asking_fail()
     {
         var (judged, unknown) = (0, 0);
-        var dice = new Random(Seed);
+        var dice = new Dice(Seed);
         output.WriteLine($"Seed {Seed}");
         Histories.Facts.Sample(
             facts =>
             {
                 // Shares of damage from little to most, in the unit and in what it is judged by.
-                var share = dice.NextDouble() * dice.NextDouble();
+                var share = dice.Share() * dice.Share();
                 var references = Histories.Streams.Aggregate(References.None, (r, s) => r.With(s.Key, References.Fold(s.Key, Damage(s.Value, share, dice))));
                 var unit = ProductUnit.Of(Histories.Lamp, Damage(facts, share, dice));
 
@@ -104,12 +103,12 @@ public sealed class DamageTests(ITestOutputHelper output)
         Assert.InRange(unknown, judged / 10, judged - 1);
     }
 
-    private static ImmutableArray<RecordedFact> Damage(ImmutableArray<RecordedFact> facts, double share, Random dice) =>
+    private static ImmutableArray<RecordedFact> Damage(ImmutableArray<RecordedFact> facts, double share, Dice dice) =>
     [
-        .. facts.Select(f => f.Fact is UnreadableFact || dice.NextDouble() > share
+        .. facts.Select(f => f.Fact is UnreadableFact || dice.Share() > share
             ? f
             : f with { Fact = FactCodec.Deserialize(NameOf(f.Fact, dice), JsonDamage.Of(FactCodec.Serialize(f.Fact), dice), f.RecordedAt) }),
     ];
 
-    private static string NameOf(Fact fact, Random dice) => dice.Next(10) == 0 ? "torque_audited" : EventNames.Of(fact.GetType());
+    private static string NameOf(Fact fact, Dice dice) => dice.Next(10) == 0 ? "torque_audited" : EventNames.Of(fact.GetType());
 }

@@ -15,7 +15,7 @@ internal static class JsonDamage
         ["0", "-1", "1e40", "-1e40", "79228162514264337593543950335", "1e-28", "0.0000000000000000000000000001", "2147483648", "9223372036854775808", "1e400"];
 
     /// <summary>The JSON with some of its values changed, taken out or doubled.</summary>
-    public static string Of(string json, Random dice)
+    public static string Of(string json, Dice dice)
     {
         var root = JsonNode.Parse(json)!;
         for (var changes = dice.Next(1, 4); changes > 0; changes--)
@@ -32,7 +32,7 @@ internal static class JsonDamage
         return root.ToJsonString();
     }
 
-    private static void Change(JsonNode place, Random dice)
+    private static void Change(JsonNode place, Dice dice)
     {
         switch (place.Parent)
         {
@@ -63,7 +63,7 @@ internal static class JsonDamage
         }
     }
 
-    private static JsonNode? Value(JsonNode old, Random dice) => dice.Next(9) switch
+    private static JsonNode? Value(JsonNode old, Dice dice) => dice.Next(9) switch
     {
         0 => null,
         1 => new JsonArray(),

@@ -2,7 +2,6 @@ using System.Net;
 using System.Text;
 using System.Text.Json;
 using Npgsql;
-using Traceability.Domain.Facts;
 using Traceability.Service.Tests.ContractTests;
 using Traceability.Testing;
 using Traceability.Testing.Building;

@@ -56,7 +56,7 @@ public sealed class MigrationTests
         Assert.All(Migration.All, m => Assert.Contains(m.Name, said, StringComparison.Ordinal));
 
         // As the version before left it: without checksums.
-        var first = Migration.All.TakeWhile(m => m.Number < 10).ToImmutableArray();
+        var first = Migration.All.TakeWhile(m => m.Number < 20).ToImmutableArray();
         await ExecuteAsync(database, await EventTablesAsync());
         await ExecuteAsync(database, "create schema traceability; create table traceability.migration (number integer primary key, name text not null, applied_at timestamptz not null default now())");
         foreach (var migration in first)
@@ -135,7 +135,7 @@ public sealed class MigrationTests
     public void Every_migration_since_the_rule_says_whether_an_older_service_can_go_on()
     {
         Assert.All(
-            Migration.All.Where(m => m.Number >= 10),
+            Migration.All.Where(m => m.Number >= 20),
             m => Assert.True(m.IsCompatible || m.Sql.StartsWith(Migration.IncompatibleMark, StringComparison.Ordinal), m.Name));
         Assert.Equal(Migration.Of("0042-x.sql", "select 1;\r\n").Checksum, Migration.Of("0042-x.sql", "select 1;\n").Checksum);
         Assert.NotEqual(Migration.Of("0042-x.sql", "select 1;\n").Checksum, Migration.Of("0042-x.sql", "select 2;\n").Checksum);

@@ -70,6 +70,13 @@ public sealed class UnitStory
         return this;
     }
 
+    /// <summary>Tells a fact of a stream that the fact itself does not name: a correction, or one that can't be read.</summary>
+    public UnitStory KnowIn(string stream, Fact fact)
+    {
+        _streams[stream] = _streams.GetValueOrDefault(stream, []).Add(new(NextId(), fact, fact.OccurredAt));
+        return this;
+    }
+
     public UnitStory Item(string item, ItemKind kind = ItemKind.Consumable, TimeSpan? life = null) =>
         Know(new ItemDefined(ItemNumber.Parse(item), kind, item, [], life) { OccurredAt = Some.At(-9_000) });
 

@@ -82,17 +82,20 @@ internal static class UnreadableEvents
               select u.unit, u.item from traceability.unit u
               where u.has_unreadable
                 and not exists (select from traceability.finding f where f.unit = u.unit and f.kind = 'unit-not-judged')
-                and not exists (select from traceability.unreadable_event e where e.stream = 'unit/' || u.unit or e.stream = 'routing/' || u.item)
-                and not exists (
-                  select from traceability.dependency d join traceability.unreadable_event e on e.stream = d.subject where d.unit = u.unit)
                 and not exists (
                   select from traceability.unreadable_event e
-                  where starts_with(e.stream, 'item/') or starts_with(e.stream, 'station/') or starts_with(e.stream, 'site/') or starts_with(e.stream, 'defect/'))
+                  where e.stream = 'unit/' || u.unit or e.stream = 'routing/' || u.item
+                    or starts_with(e.stream, 'item/') or starts_with(e.stream, 'station/') or starts_with(e.stream, 'site/') or starts_with(e.stream, 'defect/')
+                    or exists (select from traceability.dependency d where d.subject = e.stream and d.unit = u.unit)
+                    or exists (select from traceability.material_usage m where m.unit = u.unit and e.stream = 'lot/' || m.item || '/' || m.lot)
+                    or exists (select from traceability.step_result r where r.unit = u.unit and e.stream = 'person/' || r.person))
               limit {PageMax}),
             asked as (
               insert into traceability.rejudge (unit, asked_at) select unit, now() from untouched on conflict (unit) do nothing)
             select 'unit/' || unit from untouched union select 'routing/' || item from untouched union select 'item/' || item from untouched
-            union select d.subject from untouched u join traceability.dependency d on d.unit = u.unit
+            union select 'lot/' || m.item || '/' || m.lot from untouched u join traceability.material_usage m on m.unit = u.unit
+            union select 'person/' || r.person from untouched u join traceability.step_result r on r.unit = u.unit
+            union select 'unit/' || i.component from untouched u join traceability.installation i on i.parent = u.unit
             """,
             connection);
         List<string> streams = [];
@@ -164,6 +167,12 @@ internal static class UnreadableEvents
             "item" => "select u.unit from traceability.unit u where $1 <> '' and u.item = $2 union select m.unit from traceability.material_usage m where m.item = $2",
             "defect" => "select f.unit from traceability.finding f where $1 <> '' and f.kind like 'defect-%' and f.rule = $2",
             "site" or "station" => "select u.unit from traceability.unit u where $1 <> '' and $2 <> ''",
+            "person" => "select d.unit from traceability.dependency d where d.subject = $1 union select r.unit from traceability.step_result r where r.person = $2",
+            "lot" =>
+                """
+                select d.unit from traceability.dependency d where d.subject = $1
+                union select m.unit from traceability.material_usage m where m.item = split_part($2, '/', 1) and m.lot = split_part($2, '/', 2)
+                """,
             _ => "select d.unit from traceability.dependency d where d.subject = $1 and $2 <> ''",
         };
         await ExecuteAsync(connection, $"{Ask} {units} {Renew}", [Text(stream), Text(name)], cancellation);
