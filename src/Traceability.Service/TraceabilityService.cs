@@ -128,12 +128,14 @@ public sealed partial class TraceabilityService : IAsyncDisposable
         services.AddSingleton<Migrator>();
         services.AddWorkers();
         services.AddSingleton(new StorageLimits());
+        services.AddSingleton<StoreTrouble>();
         services.AddSingleton<ReferenceCache>();
         services.AddSingleton<UnitReader>();
         services.AddSingleton<GroupCommitter>();
         services.AddSingleton<IIngest>(s => s.GetRequiredService<GroupCommitter>());
         services.AddHostedService(s => s.GetRequiredService<GroupCommitter>());
         services.AddHostedService<RejudgeWorker>();
+        services.AddHostedService<AbandonedCommits>();
         FeatureList.Add(builder);
         var app = builder.Build();
         FeatureList.Map(app);

@@ -1,5 +1,6 @@
 using Traceability.Benchmarks.Figures;
 using Traceability.Benchmarks.Servers;
+using Traceability.Benchmarks.Soak;
 
 if (args is [BareServer.Name or ServiceServer.Name, ..])
 {
@@ -18,6 +19,7 @@ return args switch
 {
     [BareServer.Name, var connection, var url] => await BareServer.RunAsync(connection, url),
     [ServiceServer.Name, .. var rest] => await ServiceServer.RunAsync(rest),
+    ["soak", .. var rest] => await SoakCommand.RunAsync(rest),
     ["figures", .. var rest] => await FiguresCommand.RunAsync(rest),
     _ => FiguresCommand.Explain(),
 };

@@ -23,9 +23,7 @@ internal static class HttpSetup
         services.Configure<RouteHandlerOptions>(o => o.ThrowOnBadRequest = true);
         services.ConfigureHttpJsonOptions(o => ConfigureJson(o.SerializerOptions));
         services.AddOptions<KestrelServerOptions>().Configure<IOptions<HttpOptions>>(ConfigureServer);
-
-        // Nothing that handles a request blocks its thread, so it needn't be handed from one thread to the next on its way.
-        services.Configure<SocketTransportOptions>(o => o.UnsafePreferInlineScheduling = true);
+        services.AddOptions<SocketTransportOptions>().Configure<IOptions<HttpOptions>>(ConfigureSockets);
     }
 
     /// <summary>Errors, headers and routing; what follows knows the endpoint.</summary>
@@ -83,7 +81,21 @@ internal static class HttpSetup
         server.Limits.MaxRequestBodySize = BodyLimit.Default.Bytes;
         server.Limits.RequestHeadersTimeout = limits.HeadersTimeout;
         server.Limits.MinRequestBodyDataRate = new(limits.BytesPerSecondMin, limits.RateGracePeriod);
-        server.Limits.MinResponseDataRate = new(limits.BytesPerSecondMin, limits.RateGracePeriod);
+        server.Limits.MinResponseDataRate = new(limits.AnswerBytesPerSecondMin, limits.RateGracePeriod);
+        server.Limits.KeepAliveTimeout = limits.KeepAlive;
         server.Limits.MaxConcurrentConnections = limits.ConnectionsMax;
+    }
+
+    // What listens hands its buffer's size down to the connections that it accepts.
+    private static void ConfigureSockets(SocketTransportOptions sockets, IOptions<HttpOptions> options)
+    {
+        // Nothing that handles a request blocks its thread, so it needn't be handed from one thread to the next on its way.
+        sockets.UnsafePreferInlineScheduling = true;
+        sockets.CreateBoundListenSocket = endpoint =>
+        {
+            var socket = SocketTransportOptions.CreateDefaultBoundListenSocket(endpoint);
+            socket.SendBufferSize = options.Value.SendBufferBytes;
+            return socket;
+        };
     }
 }

@@ -26,6 +26,7 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
     private readonly IngestOptions _options;
     private readonly Channel<object> _queue;
     private readonly UnitCache _units;
+    private readonly StoreTrouble _trouble;
     private readonly GroupPlanner _planner;
 
     // Whoever plans or forgets a plan holds it: the memory of units is for one at a time.
@@ -35,9 +36,10 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
     private volatile bool _mayPlanAhead;
 
     public GroupCommitter(
-        CommitDatabase database, ReferenceCache references, TimeProvider clock, IOptions<IngestOptions> options, ILogger<GroupCommitter> logger)
+        CommitDatabase database, ReferenceCache references, StoreTrouble trouble, TimeProvider clock, IOptions<IngestOptions> options, ILogger<GroupCommitter> logger)
     {
         _database = database;
+        _trouble = trouble;
         _clock = clock;
         _logger = logger;
         _options = options.Value;
@@ -123,11 +125,12 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
         try
         {
             var isAsPlanned = await StoreWithRetriesAsync(group, plan);
+            _trouble.Clear();
             ServiceTelemetry.GroupSize.Record(group.Count);
             ServiceTelemetry.GroupDuration.Record(Stopwatch.GetElapsedTime(started).TotalMilliseconds);
             return isAsPlanned;
         }
-        catch (Exception exception) when (group.Count > 1 && !IsConnectionTrouble(exception))
+        catch (Exception exception) when (group.Count > 1 && !IsConnectionTrouble(exception) && !StoreTrouble.IsLackOfResources(exception))
         {
             LogSplit(_logger, group.Count, exception);
             await StoreAsync(group[..(group.Count / 2)], plan: null);
@@ -138,6 +141,7 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
             // Whatever it is, the committer goes on with the next group, and the sender is told that nothing is sure.
             activity?.SetStatus(ActivityStatusCode.Error);
             LogFailed(_logger, group.Count, exception);
+            _trouble.Note(exception);
             ServiceTelemetry.GroupsFailed.Add(1);
             var answer = new IngestAnswer.Unavailable(RetryAfter, "The database did not store the fact. Send again with the same id.");
             Answers.Give([.. group.OfType<PendingFact>().Select(p => (p, (IngestAnswer)answer))]);
@@ -234,9 +238,10 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
 
             return plan;
         }
-        catch (Exception exception) when (IsTransient(exception))
+        catch (Exception exception)
         {
-            // It comes up again, with tries, when the group's turn is there.
+            // It comes up again when the group's turn is there, with tries, and with answers if it stays.
+            LogNotAhead(_logger, exception.Message);
             return null;
         }
         finally
@@ -271,13 +276,16 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
     private static bool IsTransient(Exception exception) =>
         exception is StalePlanException
         || exception is PostgresException { SqlState: PostgresErrorCodes.UniqueViolation or PostgresErrorCodes.SerializationFailure or PostgresErrorCodes.DeadlockDetected }
-        || IsConnectionTrouble(exception);
+        || (IsConnectionTrouble(exception) && !StoreTrouble.IsHeldUp(exception));
 
     private static bool IsConnectionTrouble(Exception exception) =>
         exception is PostgresException postgres
             ? postgres.SqlState is PostgresErrorCodes.AdminShutdown or PostgresErrorCodes.CrashShutdown or PostgresErrorCodes.CannotConnectNow
                 or PostgresErrorCodes.LockNotAvailable or PostgresErrorCodes.QueryCanceled
             : exception is NpgsqlException;
+
+    [LoggerMessage(4, LogLevel.Information, "A group could not be planned ahead: {Reason}")]
+    private static partial void LogNotAhead(ILogger logger, string reason);
 
     [LoggerMessage(1, LogLevel.Warning, "A group of {Facts} was refused as a whole and is split")]
     private static partial void LogSplit(ILogger logger, int facts, Exception exception);

@@ -18,12 +18,12 @@ internal static class Database
     private const string ForAnswers = " -c lock_timeout=10000 -c statement_timeout=120000";
 
     /// <summary>Opens a pool on the database; connects only when first used.</summary>
-    public static NpgsqlDataSource Open(string connectionString, StorageOptions options) => Open(connectionString, options, ForAnswers);
+    public static NpgsqlDataSource Open(string connectionString, StorageOptions options) => Open(connectionString, options, "traceability", ForAnswers);
 
-    /// <summary>The same, with further settings of the server for each connection, such as <see cref="ForCommits"/>.</summary>
+    /// <summary>The same under a name of its own, with further settings of the server for each connection, such as <see cref="ForCommits"/>.</summary>
     /// <remarks>Of several hosts that the connection string names the primary is used, whichever it is.</remarks>
-    internal static NpgsqlDataSource Open(string connectionString, StorageOptions options, string more) =>
-        Build(connectionString, options, more, "traceability", TargetSessionAttributes.Primary);
+    internal static NpgsqlDataSource Open(string connectionString, StorageOptions options, string name, string more) =>
+        Build(connectionString, options, more, name, TargetSessionAttributes.Primary);
 
     /// <summary>Opens a pool on servers to read from: standbys, and the primary only if none answers and it is named beside them.</summary>
     internal static NpgsqlDataSource OpenForReading(string connectionString, StorageOptions options) =>
@@ -36,7 +36,7 @@ internal static class Database
             MaxPoolSize = options.ConnectionsMax,
             MaxAutoPrepare = 120,
             AutoPrepareMinUsages = 2,
-            ApplicationName = "traceability",
+            ApplicationName = name,
             IncludeErrorDetail = true,
 
             // No statement here leaves anything behind in its session; the reset costs seven statements at each use.
@@ -54,7 +54,10 @@ internal static class Database
 /// <summary>The database as the committer uses it: one connection, with plans that are made once.</summary>
 internal sealed class CommitDatabase(string connectionString, StorageOptions options) : IAsyncDisposable, IDisposable
 {
-    private readonly NpgsqlDataSource _source = Database.Open(connectionString, options, Database.ForCommits);
+    /// <summary>Name of the sessions that commit.</summary>
+    public const string SessionName = "traceability-commit";
+
+    private readonly NpgsqlDataSource _source = Database.Open(connectionString, options, SessionName, Database.ForCommits);
 
     public ValueTask<NpgsqlConnection> OpenConnectionAsync() => _source.OpenConnectionAsync();
 

@@ -25,6 +25,11 @@ public sealed class StorageOptions
     [Range(8, 500)]
     public int ConnectionsMax { get; set; } = 40;
 
+    /// <summary>Gets or sets after how long the unfinished commit of an instance that stands still is ended by the others.</summary>
+    /// <value>Default 5 s; at least 1 s, at most 10 minutes. Until then the others may wait for its locks.</value>
+    [Range(typeof(TimeSpan), "00:00:01", "00:10:00")]
+    public TimeSpan AbandonedAfter { get; set; } = TimeSpan.FromSeconds(5);
+
     /// <summary>Gets or sets a value indicating whether the service brings the database to its form when it starts.</summary>
     /// <value>Default true. With false it starts all the same, is not ready while the form is behind, and records nothing.</value>
     public bool MigrateAtStart { get; set; } = true;

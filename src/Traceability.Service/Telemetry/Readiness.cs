@@ -15,6 +15,7 @@ internal sealed class Readiness(
     IConfiguration configuration,
     IOptions<StorageOptions> options,
     WorkerPulse pulse,
+    StoreTrouble trouble,
     TimeProvider clock,
     ILogger<Readiness> logger) : IDisposable
 {
@@ -66,6 +67,7 @@ internal sealed class Readiness(
             [
                 new("database", HealthStatus.Pass, "It answers."),
                 .. settings.Judge(_isPrivate, options.Value.AllowUnsafeDurability),
+                LookAtStore(),
                 IdleTransactions(await IdleTimeoutAsync(connection, timeout.Token)),
                 new("migrations", schema.IsUsable ? HealthStatus.Pass : HealthStatus.Fail, schema.Trouble ?? "The database has the form that this version needs."),
             ];
@@ -92,6 +94,10 @@ internal sealed class Readiness(
     private static HealthCheckResult IdleTransactions(TimeSpan timeout) => timeout > TimeSpan.Zero && timeout <= Database.IdleTransactionMax
         ? new("idle-transactions", HealthStatus.Pass, $"One of the service is ended after {timeout.TotalSeconds:0} s.")
         : new("idle-transactions", HealthStatus.Warn, "One of the service would be left open: the setting idle_in_transaction_session_timeout did not reach the database. Does a pooler stand between?");
+
+    private HealthCheckResult LookAtStore() => trouble.Reason is { } reason
+        ? new("store", HealthStatus.Fail, reason)
+        : new("store", HealthStatus.Pass, "The last commits were stored.");
 
     private IEnumerable<HealthCheckResult> LookAtWorkers()
     {

@@ -23,14 +23,8 @@ internal static class FreshJudgement
     public static async Task<string> DifferencesAsync(NpgsqlDataSource database)
     {
         var judged = await JudgeAllAsync(database);
-        List<string> expected = [];
+        var expected = Lines(judged);
         List<string> actual = [];
-        foreach (var (unit, judgement) in judged)
-        {
-            var rows = UnitRows.Of(judgement);
-            expected.AddRange(Names.SelectMany(n => rows.Ids(n.Table).Select(id => FormattableString.Invariant($"{n.Name} {unit} {id}"))));
-            expected.Add(Status(unit, judgement.Status.Place.ToString(), judgement.Status.Revision?.Value, judgement.Status.Step?.Value, judgement.Status.Since, judgement.Status.EndedAt));
-        }
 
         await using var connection = await database.OpenConnectionAsync();
         Dictionary<string, string> contents = new(StringComparer.Ordinal);
@@ -59,6 +53,20 @@ internal static class FreshJudgement
         return Explain(Tables.Difference(expected, actual), contents, judged);
     }
 
+    /// <summary>What judgements say, a line for each row that they give.</summary>
+    public static List<string> Lines(SortedDictionary<string, UnitJudgement> judged)
+    {
+        List<string> lines = [];
+        foreach (var (unit, judgement) in judged)
+        {
+            var rows = UnitRows.Of(judgement);
+            lines.AddRange(Names.SelectMany(n => rows.Ids(n.Table).Select(id => FormattableString.Invariant($"{n.Name} {unit} {id}"))));
+            lines.Add(Status(unit, judgement.Status.Place.ToString(), judgement.Status.Revision?.Value, judgement.Status.Step?.Value, judgement.Status.Since, judgement.Status.EndedAt));
+        }
+
+        return lines;
+    }
+
     /// <summary>Every unit that has a stored fact, with its judgement.</summary>
     public static async Task<SortedDictionary<string, UnitJudgement>> JudgeAllAsync(NpgsqlDataSource database)
     {
@@ -73,7 +81,12 @@ internal static class FreshJudgement
             }
         }
 
-        var streams = await EventReader.LoadAsync(connection, names, CancellationToken.None);
+        return JudgeAll(await EventReader.LoadAsync(connection, names, CancellationToken.None));
+    }
+
+    /// <summary>The same of streams that are at hand: by name, their facts in order of arrival.</summary>
+    public static SortedDictionary<string, UnitJudgement> JudgeAll(IReadOnlyDictionary<string, ImmutableArray<RecordedFact>> streams)
+    {
         var references = References.None;
         foreach (var (name, facts) in streams)
         {

@@ -79,7 +79,7 @@ public sealed class KillTests
         while (!batched.IsCompleted)
         {
             using var answer = await asking.GetAsync($"/api/facts/{batch[at].Id}");
-            if (answer.StatusCode == HttpStatusCode.OK)
+            if (answer.StatusCode == HttpStatusCode.OK && !acknowledged.IsEmpty)
             {
                 break;
             }

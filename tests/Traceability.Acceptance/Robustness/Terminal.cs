@@ -8,7 +8,8 @@ namespace Traceability.Acceptance.Robustness;
 /// <summary>What the service answered to one fact.</summary>
 /// <param name="Status">The status, as of a single post.</param>
 /// <param name="Body">The receipt or the problem.</param>
-internal sealed record FactReply(int Status, JsonElement Body)
+/// <param name="RetryAfter">When to come back, if the answer says it.</param>
+internal sealed record FactReply(int Status, JsonElement Body, TimeSpan? RetryAfter = null)
 {
     /// <summary>The problem's code; empty for a receipt.</summary>
     public string Code => Body.ValueKind == JsonValueKind.Object && Body.TryGetProperty("code", out var code) ? code.GetString()! : string.Empty;
@@ -30,7 +31,7 @@ internal static class Terminal
     {
         using var request = Request("/api/facts", fact.Json, "application/json", fact.ClockError);
         using var answer = await client.SendAsync(request, cancellation);
-        return new((int)answer.StatusCode, Parse(await answer.Content.ReadAsStringAsync(cancellation)));
+        return new((int)answer.StatusCode, Parse(await answer.Content.ReadAsStringAsync(cancellation)), answer.Headers.RetryAfter?.Delta);
     }
 
     /// <summary>Posts facts of one terminal as a batch; the answers in order.</summary>

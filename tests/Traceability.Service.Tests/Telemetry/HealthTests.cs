@@ -89,6 +89,7 @@ public sealed class HealthTests(ServiceFixture fixture) : IClassFixture<ServiceF
             new ConfigurationBuilder().Build(),
             Options.Create(new StorageOptions()),
             new WorkerPulse(TimeProvider.System),
+            new StoreTrouble(TimeProvider.System),
             TimeProvider.System,
             NullLogger<Readiness>.Instance);
 

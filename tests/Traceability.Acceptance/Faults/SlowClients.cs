@@ -1,0 +1,180 @@
+using System.Globalization;
+using System.Net.Sockets;
+using System.Text;
+
+namespace Traceability.Acceptance.Faults;
+
+/// <summary>Very many connections that are slow on purpose: at sending a head, at sending a body, at taking an answer.</summary>
+internal sealed class SlowClients : IAsyncDisposable
+{
+    private static readonly TimeSpan Drip = TimeSpan.FromSeconds(3);
+
+    private const int Asked = 200;
+
+    private readonly CancellationTokenSource stopping = new();
+    private readonly Uri address;
+    private readonly string key;
+    private readonly Task[] all;
+    private readonly int[] open = new int[3];
+    private readonly int[] cut = new int[3];
+    private int refused;
+
+    /// <summary>Opens them, over a few seconds; one in twenty is slow at taking answers, since those cost the server work.</summary>
+    public SlowClients(Uri address, string key, int count)
+    {
+        (this.address, this.key) = (address, key);
+        all = [.. Enumerable.Range(0, count).Select(i => Task.Run(() => RunAsync(i, i % 20 == 0 ? 2 : i % 2)))];
+    }
+
+    /// <summary>Connections that are open now, by kind: head, body, answer.</summary>
+    public IReadOnlyList<int> Open => open;
+
+    /// <summary>Connections that the server has ended, by kind.</summary>
+    public IReadOnlyList<int> Cut => cut;
+
+    /// <summary>Tries to connect that failed.</summary>
+    public int Refused => refused;
+
+    /// <inheritdoc />
+    public async ValueTask DisposeAsync()
+    {
+        await stopping.CancelAsync();
+        await Task.WhenAll(all);
+        stopping.Dispose();
+    }
+
+    private async Task RunAsync(int number, int kind)
+    {
+        try
+        {
+            // Not all in the same moment: the queue of connections that wait to be accepted is short.
+            await Task.Delay(number / 3, stopping.Token);
+            while (!stopping.IsCancellationRequested)
+            {
+                using var socket = new Socket(AddressFamily.InterNetwork, SocketType.Stream, ProtocolType.Tcp) { NoDelay = true, ReceiveBufferSize = kind == 2 ? 2_048 : 8_192 };
+                try
+                {
+                    await socket.ConnectAsync(address.Host, address.Port, stopping.Token);
+                }
+                catch (SocketException)
+                {
+                    Interlocked.Increment(ref refused);
+                    await Task.Delay(1_000, stopping.Token);
+                    continue;
+                }
+
+                Interlocked.Increment(ref open[kind]);
+                try
+                {
+                    await (kind == 2 ? TakeSlowlyAsync(socket) : SendSlowlyAsync(socket, kind, number));
+                    Interlocked.Increment(ref cut[kind]);
+                }
+                catch (SocketException)
+                {
+                    Interlocked.Increment(ref cut[kind]);
+                }
+                finally
+                {
+                    Interlocked.Decrement(ref open[kind]);
+                }
+            }
+        }
+        catch (OperationCanceledException)
+        {
+            // Told to end.
+        }
+    }
+
+    // A few bytes now and then, until the server ends it.
+    private async Task SendSlowlyAsync(Socket socket, int kind, int number)
+    {
+        var start = kind == 0
+            ? "GET /health/live HTTP/1.1\r\nHost: slow\r\nX-Slow: "
+            : $"POST /api/facts HTTP/1.1\r\nHost: slow\r\nAuthorization: Bearer {key}\r\nContent-Type: application/json\r\nContent-Length: 50000\r\n\r\n{{\"note\":\"";
+        await socket.SendAsync(Encoding.ASCII.GetBytes(start), stopping.Token);
+        var end = EndAsync(socket);
+        while (true)
+        {
+            var pause = Drip + TimeSpan.FromMilliseconds(number % 500);
+            if (await Task.WhenAny(end, Task.Delay(pause, stopping.Token)) == end)
+            {
+                await end;
+                return;
+            }
+
+            stopping.Token.ThrowIfCancellationRequested();
+            await socket.SendAsync("slow"u8.ToArray(), stopping.Token);
+        }
+    }
+
+    // Asks for much and takes nothing of it, until the server ends it.
+    private async Task TakeSlowlyAsync(Socket socket)
+    {
+        // More than the buffers between the two hold.
+        var ask = Encoding.ASCII.GetBytes("GET /docs/reference.js HTTP/1.1\r\nHost: slow\r\n\r\n");
+        for (var i = 0; i < Asked; i++)
+        {
+            await socket.SendAsync(ask, stopping.Token);
+        }
+
+        while (true)
+        {
+            // Reading would be taking; whether the connection still stands is asked by writing.
+            await Task.Delay(Drip, stopping.Token);
+            await socket.SendAsync("\r\n"u8.ToArray(), stopping.Token);
+        }
+    }
+
+    private async Task EndAsync(Socket socket)
+    {
+        var buffer = new byte[512];
+        while (await socket.ReceiveAsync(buffer, stopping.Token) > 0)
+        {
+        }
+    }
+}
+
+/// <summary>A client that is not slow, on a thread and a connection of its own, so that what it measures is not the measuring process's own queue.</summary>
+internal sealed class SteadyClient(Uri address, string key) : IDisposable
+{
+    private readonly Socket socket = Connect(address);
+    private readonly byte[] buffer = new byte[64 * 1024];
+
+    /// <summary>Sends a request and takes the answer; gives the status.</summary>
+    public int Send(string method, string path, string? body)
+    {
+        var request = string.Create(CultureInfo.InvariantCulture, $"{method} {path} HTTP/1.1\r\nHost: steady\r\nAuthorization: Bearer {key}\r\n")
+            + (body is null ? "\r\n" : string.Create(CultureInfo.InvariantCulture, $"Content-Type: application/json\r\nContent-Length: {Encoding.UTF8.GetByteCount(body)}\r\n\r\n{body}"));
+        socket.Send(Encoding.UTF8.GetBytes(request));
+        var held = 0;
+        while (true)
+        {
+            var read = socket.Receive(buffer, held, buffer.Length - held, SocketFlags.None);
+            held += read > 0 ? read : throw new IOException("The server has closed a connection that was not slow.");
+            var end = buffer.AsSpan(0, held).IndexOf("\r\n\r\n"u8);
+            if (end >= 0 && IsWhole(Encoding.Latin1.GetString(buffer, 0, end + 2), end + 4, held))
+            {
+                return int.Parse(Encoding.Latin1.GetString(buffer, 9, 3), CultureInfo.InvariantCulture);
+            }
+        }
+    }
+
+    /// <inheritdoc />
+    public void Dispose() => socket.Dispose();
+
+    private bool IsWhole(string head, int start, int held)
+    {
+        const string length = "Content-Length: ";
+        var at = head.IndexOf(length, StringComparison.OrdinalIgnoreCase);
+        return at >= 0
+            ? held >= start + int.Parse(head.AsSpan(at + length.Length, head.IndexOf('\r', at) - at - length.Length), CultureInfo.InvariantCulture)
+            : buffer.AsSpan(0, held).EndsWith("0\r\n\r\n"u8);
+    }
+
+    private static Socket Connect(Uri address)
+    {
+        var made = new Socket(AddressFamily.InterNetwork, SocketType.Stream, ProtocolType.Tcp) { NoDelay = true, ReceiveTimeout = 30_000 };
+        made.Connect(address.Host, address.Port);
+        return made;
+    }
+}
