@@ -3,6 +3,7 @@ using Traceability.Service.Features.Definitions;
 using Traceability.Service.Features.Findings;
 using Traceability.Service.Features.Intervals;
 using Traceability.Service.Features.MasterData;
+using Traceability.Service.Features.Rebuilds;
 using Traceability.Service.Features.Recording;
 using Traceability.Service.Features.Scope;
 using Traceability.Service.Features.Units;
@@ -32,6 +33,7 @@ internal static class FeatureList
         builder.Services.AddYield();
         builder.Services.AddIntervals();
         builder.Services.AddFindings();
+        builder.Services.AddRebuilds();
     }
 
     /// <summary>Maps every feature's endpoints.</summary>
@@ -54,6 +56,7 @@ internal static class FeatureList
         api.MapYield();
         api.MapIntervals();
         api.MapFindings();
+        api.MapRebuilds();
     }
 
     /// <summary>What must be there before the first request.</summary>

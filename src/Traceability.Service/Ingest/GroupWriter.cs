@@ -21,7 +21,7 @@ internal static class GroupWriter
 {
     // Group commits share it; a group that changes what others look at (lots, tools, definitions) takes it alone, so that
     // no judgement made on the old state can be stored after the new one without being noticed.
-    private const long ReferenceLockKey = 7_270_002;
+    internal const long ReferenceLockKey = 7_270_002;
 
     /// <summary>Writes and commits; throws <see cref="StalePlanException"/> when the plan no longer fits.</summary>
     /// <remarks>

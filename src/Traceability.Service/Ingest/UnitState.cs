@@ -75,7 +75,7 @@ internal sealed class UnitDraft(UnitState stored)
         _added is null ? Stored.Dependencies : new(Stored.Dependencies.Concat(_added), StringComparer.Ordinal));
 
     // Items, routings, stations, sites and defects change too rarely to be worth a row for each unit that looks at them.
-    private static bool IsWatched(string stream) =>
+    internal static bool IsWatched(string stream) =>
         stream.StartsWith(StreamNames.UnitPrefix, StringComparison.Ordinal)
         || stream.StartsWith("lot/", StringComparison.Ordinal)
         || stream.StartsWith("tool/", StringComparison.Ordinal)
