@@ -1,6 +1,7 @@
 using Traceability.Service.Features.Access;
 using Traceability.Service.Features.Definitions;
 using Traceability.Service.Features.Findings;
+using Traceability.Service.Features.History;
 using Traceability.Service.Features.Intervals;
 using Traceability.Service.Features.MasterData;
 using Traceability.Service.Features.Rebuilds;
@@ -34,6 +35,7 @@ internal static class FeatureList
         builder.Services.AddIntervals();
         builder.Services.AddFindings();
         builder.Services.AddRebuilds();
+        builder.Services.AddHistory();
     }
 
     /// <summary>Maps every feature's endpoints.</summary>
@@ -57,6 +59,7 @@ internal static class FeatureList
         api.MapIntervals();
         api.MapFindings();
         api.MapRebuilds();
+        api.MapHistory();
     }
 
     /// <summary>What must be there before the first request.</summary>

@@ -1,5 +1,6 @@
 using System.Collections.Concurrent;
 using Npgsql;
+using Traceability.Domain.Facts;
 using Traceability.Service.Storage;
 
 namespace Traceability.Service.Ingest;
@@ -47,13 +48,16 @@ internal static class EventAppender
             .Json("data", a => FactCodec.Serialize(a.Fact))
             .Text("type", a => EventNames.Of(a.Fact.GetType()))
             .Time("timestamp", _ => now)
-            .Text("mt_dotnet_type", a => DotNetTypes.GetOrAdd(a.Fact.GetType(), t => $"{t.FullName}, {t.Assembly.GetName().Name}"))
+            .Text("mt_dotnet_type", a => DotNetTypeOf(a.Fact))
             .Statement(
                 """
                 insert into events.mt_events (seq_id, id, stream_id, version, data, type, timestamp, mt_dotnet_type)
                 select nextval('events.mt_events_sequence'), id, stream_id, version, data, type, timestamp, mt_dotnet_type from {rows}
                 """));
     }
+
+    /// <summary>The name under which the event store knows a fact's type.</summary>
+    internal static string DotNetTypeOf(Fact fact) => DotNetTypes.GetOrAdd(fact.GetType(), t => $"{t.FullName}, {t.Assembly.GetName().Name}");
 
     private static Unnest<StreamVersion> Versions(IReadOnlyCollection<StreamVersion> streams, DateTimeOffset now) =>
         new Unnest<StreamVersion>(streams)

@@ -195,7 +195,7 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
         plan.Rejudges.ForEach(r => r.Finish());
     }
 
-    private static bool IsTransient(Exception exception) =>
+    internal static bool IsTransient(Exception exception) =>
         exception is StalePlanException
         || exception is PostgresException { SqlState: PostgresErrorCodes.UniqueViolation or PostgresErrorCodes.SerializationFailure or PostgresErrorCodes.DeadlockDetected }
         || IsConnectionTrouble(exception);
