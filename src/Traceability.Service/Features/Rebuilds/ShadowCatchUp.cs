@@ -48,8 +48,8 @@ internal sealed class ShadowCatchUp(ShadowJudge judge, RebuildProgress progress)
         }
 
         var loaded = await judge.LoadAsync(connection, [.. units.Select(u => StreamNames.UnitPrefix + u)], cancellation);
-        var judged = ShadowJudge.Judge(loaded);
-        UnitTables.WriteInstallations(connection, ShadowTables.Next, judged);
+        var judged = await ShadowJudge.JudgeAsync(loaded, cancellation);
+        await OwnThread.RunAsync(() => UnitTables.WriteInstallations(connection, ShadowTables.Next, judged), cancellation);
         var named = judged.Where(ShadowJudge.NamesComponents).Select(u => u.Unit.Key).ToHashSet();
         if (named.Count > 0)
         {
@@ -57,8 +57,13 @@ internal sealed class ShadowCatchUp(ShadowJudge judge, RebuildProgress progress)
             judged.AddRange(await ShadowJudge.JudgeWithComponentsAsync(connection, loaded with { Units = [.. loaded.Units.Where(u => named.Contains(u.Key))] }, cancellation));
         }
 
-        UnitTables.Units.Write(connection, ShadowTables.Next, judged);
-        UnitTables.WriteRows(connection, ShadowTables.Next, judged, withInstallations: false);
+        await OwnThread.RunAsync(
+            () =>
+            {
+                UnitTables.Units.Write(connection, ShadowTables.Next, judged);
+                UnitTables.WriteRows(connection, ShadowTables.Next, judged, withInstallations: false);
+            },
+            cancellation);
         await CountAsync(connection, units, sign: 1, cancellation);
     }
 

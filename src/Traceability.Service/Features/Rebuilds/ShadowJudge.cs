@@ -50,7 +50,8 @@ internal sealed class ShadowJudge(ReferenceCache references)
     }
 
     /// <summary>Judges the units as if no component were anywhere else: right for units that name none, and for installations.</summary>
-    public static List<BulkUnit> Judge(LoadedUnits loaded) => [.. loaded.Units.Select(u => Judge(loaded, u, loaded.Known))];
+    public static Task<List<BulkUnit>> JudgeAsync(LoadedUnits loaded, CancellationToken cancellation) =>
+        OwnThread.RunAsync<List<BulkUnit>>(() => [.. loaded.Units.Select(u => Judge(loaded, u, loaded.Known))], cancellation);
 
     /// <summary>Judges units by their components too, whose installations the second tables hold.</summary>
     public static async Task<List<BulkUnit>> JudgeWithComponentsAsync(NpgsqlConnection connection, LoadedUnits loaded, CancellationToken cancellation)
@@ -68,7 +69,8 @@ internal sealed class ShadowJudge(ReferenceCache references)
             known = known.WithInstallations(component, [.. installations[component]]);
         }
 
-        return [.. loaded.Units.Select(u => Judge(loaded, u, known))];
+        var all = known;
+        return await OwnThread.RunAsync<List<BulkUnit>>(() => [.. loaded.Units.Select(u => Judge(loaded, u, all))], cancellation);
     }
 
     /// <summary>Whether the unit's facts name another unit.</summary>

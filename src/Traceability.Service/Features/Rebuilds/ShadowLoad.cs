@@ -20,24 +20,35 @@ internal sealed class ShadowLoad(NpgsqlDataSource database, ShadowJudge judge, R
     private async Task FirstPageAsync(NpgsqlConnection connection, string[] streams, CancellationToken cancellation)
     {
         var loaded = await judge.LoadAsync(connection, streams, cancellation);
-        var units = ShadowJudge.Judge(loaded).ToLookup(ShadowJudge.NamesComponents);
-        UnitTables.Write(connection, ShadowTables.Next, [.. units[false]]);
+        var units = (await ShadowJudge.JudgeAsync(loaded, cancellation)).ToLookup(ShadowJudge.NamesComponents);
+        BulkUnit[] whole = [.. units[false]];
         BulkUnit[] later = [.. units[true]];
-        UnitTables.WriteInstallations(connection, ShadowTables.Next, later);
+        await OwnThread.RunAsync(
+            () =>
+            {
+                UnitTables.Write(connection, ShadowTables.Next, whole);
+                UnitTables.WriteInstallations(connection, ShadowTables.Next, later);
+            },
+            cancellation);
         if (later.Length > 0)
         {
             await Sql.ExecuteAsync(connection, $"insert into {ShadowTables.Next}.later (stream) select unnest($1)", cancellation, [later.Select(u => StreamNames.UnitPrefix + u.Name).ToArray()]);
         }
 
-        progress.Add(units[false].Count(), loaded.Facts);
+        progress.Add(whole.Length, loaded.Facts);
     }
 
     private async Task SecondPageAsync(NpgsqlConnection connection, string[] streams, CancellationToken cancellation)
     {
         var loaded = await judge.LoadAsync(connection, streams, cancellation);
         var units = await ShadowJudge.JudgeWithComponentsAsync(connection, loaded, cancellation);
-        UnitTables.Units.Write(connection, ShadowTables.Next, units);
-        UnitTables.WriteRows(connection, ShadowTables.Next, units, withInstallations: false);
+        await OwnThread.RunAsync(
+            () =>
+            {
+                UnitTables.Units.Write(connection, ShadowTables.Next, units);
+                UnitTables.WriteRows(connection, ShadowTables.Next, units, withInstallations: false);
+            },
+            cancellation);
         progress.Add(units.Count, 0);
     }
 

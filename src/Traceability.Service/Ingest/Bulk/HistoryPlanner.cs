@@ -25,8 +25,7 @@ internal sealed class HistoryPlanner(ReferenceCache references, TimeProvider clo
         await LoadAsync(connection, plan, [.. news.Select(f => streams[f]).OfType<string>().Distinct(StringComparer.Ordinal)], cancellation);
         var (known, components) = await ReferencesAsync(connection, plan, news, seq, cancellation);
         var places = await UnitLoader.InstallationsAsync(connection, components, cancellation);
-        known = Decide(plan, facts, streams, receipts, known);
-        Judge(plan, known, components, places);
+        await OwnThread.RunAsync(() => Judge(plan, Decide(plan, facts, streams, receipts, known), components, places), cancellation);
         return plan;
     }
 

@@ -41,15 +41,15 @@ internal static class HistoryWriter
     {
         // What takes time and no lock comes before the transaction.
         var json = new string[plan.Appends.Count];
-        Parallel.For(0, json.Length, i => json[i] = FactCodec.Serialize(plan.Appends[i].Fact));
+        await OwnThread.RunAsync(() => Parallel.For(0, json.Length, i => json[i] = FactCodec.Serialize(plan.Appends[i].Fact)), cancellation);
         await using var transaction = await connection.BeginTransactionAsync(cancellation);
         try
         {
             await CheckAsync(connection, plan, cancellation);
-            Receipts.Write(connection, Live, plan.Appends.Select(a => (a, plan.RecordedAt)));
+            await OwnThread.RunAsync(() => Receipts.Write(connection, Live, plan.Appends.Select(a => (a, plan.RecordedAt))), cancellation);
             await WriteStreamsAsync(connection, plan, cancellation);
             var numbers = await NumbersAsync(connection, json.Length, cancellation);
-            NewEvents.Write(connection, Events, plan.Appends.Select((a, i) => (new NewEvent(numbers[i], a, json[i]), plan.RecordedAt)));
+            await OwnThread.RunAsync(() => NewEvents.Write(connection, Events, plan.Appends.Select((a, i) => (new NewEvent(numbers[i], a, json[i]), plan.RecordedAt))), cancellation);
             await WriteUnitsAsync(connection, [.. plan.Judged], cancellation);
             await WriteRequestsAsync(connection, plan, cancellation);
             await transaction.CommitAsync(cancellation);
@@ -81,7 +81,7 @@ internal static class HistoryWriter
             .ToLookup(s => s.Before == 0);
 
         // One that is there by now is refused by the table's key.
-        Streams.Write(connection, Events, streams[true].Select(s => (s.Stream, s.After, plan.RecordedAt)));
+        await OwnThread.RunAsync(() => Streams.Write(connection, Events, streams[true].Select(s => (s.Stream, s.After, plan.RecordedAt))), cancellation);
         if (streams[false].Any())
         {
             await using var batch = new NpgsqlBatch(connection);
@@ -107,7 +107,7 @@ internal static class HistoryWriter
     private static async Task WriteUnitsAsync(NpgsqlConnection connection, IReadOnlyList<UnitDraft> units, CancellationToken cancellation)
     {
         BulkUnit[] news = [.. units.Where(u => u.Stored.Unit.Version == 0).Select(u => new BulkUnit(u.Unit, u.Rows!, u.Stored.Judgement + 1, u.NewDependencies))];
-        UnitTables.Write(connection, Live, news);
+        await OwnThread.RunAsync(() => UnitTables.Write(connection, Live, news), cancellation);
         await using var batch = new NpgsqlBatch(connection);
         if (news.Length > 0)
         {
