@@ -146,7 +146,7 @@ internal sealed class RebuildRun(
     }
 
     // A question that is answered from one snapshot, taken before the last page was written, must not meet the new tables: it
-    // would find the units in them as they were then.
+    // would find the units in them as they were then. A writer that waits for the lock takes another one when it has it.
     private async Task<bool> AreSnapshotsNewAsync(NpgsqlConnection connection, CancellationToken cancellation)
     {
         var limit = await Sql.ScalarAsync<string>(connection, "select pg_current_xact_id()::text", cancellation);
@@ -155,7 +155,7 @@ internal sealed class RebuildRun(
             connection,
             """
             select count(*) from pg_stat_activity where datname = current_database() and pid <> pg_backend_pid() and backend_type = 'client backend'
-              and backend_xmin is not null and age(backend_xmin) >= age($1::xid8::xid)
+              and backend_xmin is not null and age(backend_xmin) >= age($1::xid8::xid) and wait_event is distinct from 'advisory'
             """,
             cancellation,
             limit) > 0)
