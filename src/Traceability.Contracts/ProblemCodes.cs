@@ -75,6 +75,9 @@ public static class ProblemCodes
     /// <summary>A part of the question can't be read.</summary>
     public const string QuestionMalformed = "question-malformed";
 
+    /// <summary>A rebuild is running: one runs at a time.</summary>
+    public const string RebuildRunning = "rebuild-running";
+
     /// <summary>A correction can't be corrected.</summary>
     public const string RecordNotCorrectable = "record-not-correctable";
 

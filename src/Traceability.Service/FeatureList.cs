@@ -2,8 +2,10 @@ using Traceability.Service.Features.Access;
 using Traceability.Service.Features.Alarms;
 using Traceability.Service.Features.Definitions;
 using Traceability.Service.Features.Findings;
+using Traceability.Service.Features.History;
 using Traceability.Service.Features.Intervals;
 using Traceability.Service.Features.MasterData;
+using Traceability.Service.Features.Rebuilds;
 using Traceability.Service.Features.Recording;
 using Traceability.Service.Features.Scope;
 using Traceability.Service.Features.Units;
@@ -33,6 +35,8 @@ internal static class FeatureList
         builder.Services.AddYield();
         builder.Services.AddIntervals();
         builder.Services.AddFindings();
+        builder.Services.AddRebuilds();
+        builder.Services.AddHistory();
     }
 
     /// <summary>Maps every feature's endpoints.</summary>
@@ -57,6 +61,8 @@ internal static class FeatureList
         api.MapIntervals();
         api.MapFindings();
         api.MapAlarms();
+        api.MapRebuilds();
+        api.MapHistory();
     }
 
     /// <summary>What must be there before the first request.</summary>

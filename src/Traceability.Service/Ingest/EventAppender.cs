@@ -1,5 +1,6 @@
 using System.Collections.Concurrent;
 using Npgsql;
+using Traceability.Domain.Facts;
 using Traceability.Service.Storage;
 
 namespace Traceability.Service.Ingest;
@@ -43,7 +44,7 @@ internal static class EventAppender
         .Json("data", a => FactCodec.Serialize(a.Fact))
         .Text("type", a => EventNames.Of(a.Fact.GetType()))
         .Time("timestamp", a => a.RecordedAt)
-        .Text("mt_dotnet_type", a => DotNetTypes.GetOrAdd(a.Fact.GetType(), t => $"{t.FullName}, {t.Assembly.GetName().Name}"));
+        .Text("mt_dotnet_type", a => DotNetTypeOf(a.Fact));
 
     /// <summary>The receipts.</summary>
     public static readonly Columns<Append> Receipts = new Columns<Append>()
@@ -78,4 +79,7 @@ internal static class EventAppender
     /// <summary>Adds the streams that begin. It fails the transaction when one of them is there.</summary>
     public static void AddOpened(NpgsqlBatch batch, IReadOnlyList<StreamVersion> streams) =>
         Open.AddTo(batch, [.. streams.Where(s => s.Before == 0)]);
+
+    /// <summary>The name under which the event store knows a fact's type.</summary>
+    internal static string DotNetTypeOf(Fact fact) => DotNetTypes.GetOrAdd(fact.GetType(), t => $"{t.FullName}, {t.Assembly.GetName().Name}");
 }

@@ -273,7 +273,7 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
         _turn.Release();
     }
 
-    private static bool IsTransient(Exception exception) =>
+    internal static bool IsTransient(Exception exception) =>
         exception is StalePlanException
         || exception is PostgresException { SqlState: PostgresErrorCodes.UniqueViolation or PostgresErrorCodes.SerializationFailure or PostgresErrorCodes.DeadlockDetected }
         || (IsConnectionTrouble(exception) && !StoreTrouble.IsHeldUp(exception));

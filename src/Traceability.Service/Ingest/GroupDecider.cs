@@ -40,11 +40,14 @@ internal sealed class GroupDecider(GroupPlan plan, References references)
     private static IngestAnswer Repeat(PostedFact posted, (byte[] Hash, IngestAnswer.Recorded Answer) known) =>
         known.Hash.AsSpan().SequenceEqual(posted.ContentHash)
             ? known.Answer with { Posted = posted, IsRepeat = true }
-            : new IngestAnswer.Refused(Refusal.At(
-                "fact-id-reused",
-                RefusalKind.Contradiction,
-                "/factId",
-                $"A fact with the id {posted.Id} and other content is recorded already. Give every fact an id of its own; to change a record, post a record-corrected."));
+            : new IngestAnswer.Refused(IdReused(posted));
+
+    /// <summary>The refusal of a fact whose id another one has.</summary>
+    internal static Refusal IdReused(PostedFact posted) => Refusal.At(
+        "fact-id-reused",
+        RefusalKind.Contradiction,
+        "/factId",
+        $"A fact with the id {posted.Id} and other content is recorded already. Give every fact an id of its own; to change a record, post a record-corrected.");
 
     private IngestAnswer DecideOne(PostedFact posted, string? stream)
     {

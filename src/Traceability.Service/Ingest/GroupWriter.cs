@@ -18,6 +18,9 @@ internal sealed class StalePlanException(string what) : Exception($"The database
 /// <summary>Stores a plan in one transaction: events, receipts, the units' rows and what follows from them, or nothing.</summary>
 internal static class GroupWriter
 {
+    /// <summary>The lock that group commits share: see the function hold in the migrations.</summary>
+    internal const long ReferenceLockKey = 7_270_002;
+
     /// <summary>Writes and commits; throws <see cref="StalePlanException"/> when the plan no longer fits.</summary>
     /// <remarks>
     /// One round trip: statements that are sent together are one transaction, which ends with the last of them. So whatever must
@@ -29,14 +32,7 @@ internal static class GroupWriter
         var references = plan.ChangedReferences.ToArray();
         var units = plan.Judged.ToArray();
         var streams = EventAppender.StreamsOf(plan.Appends);
-        batch.BatchCommands.Add(new("select traceability.hold($1, $2)")
-        {
-            Parameters =
-            {
-                new NpgsqlParameter<long> { TypedValue = plan.ReferenceSeq },
-                new NpgsqlParameter<bool> { TypedValue = references.Length > 0 },
-            },
-        });
+        batch.BatchCommands.Add(Hold(plan));
         batch.BatchCommands.Add(GroupStatement.Of(plan.Appends, streams, units));
         EventAppender.AddOpened(batch, streams);
         UnitRowWriter.AddRest(batch, units);
@@ -59,6 +55,16 @@ internal static class GroupWriter
             throw new StalePlanException(StoredRequirement.Receipt);
         }
     }
+
+    /// <summary>Holds off what would change what the plan rests on, and requires that nothing has.</summary>
+    public static NpgsqlBatchCommand Hold(GroupPlan plan) => new("select traceability.hold($1, $2)")
+    {
+        Parameters =
+        {
+            new NpgsqlParameter<long> { TypedValue = plan.ReferenceSeq },
+            new NpgsqlParameter<bool> { TypedValue = plan.ChangedReferences.Any() },
+        },
+    };
 }
 
 /// <summary>Notes that streams which judgements look at have changed.</summary>

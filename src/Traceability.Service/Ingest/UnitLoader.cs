@@ -67,17 +67,17 @@ internal static class UnitLoader
         })];
     }
 
-    /// <summary>Where these components were and are installed.</summary>
+    /// <summary>Where these components were and are installed; read from the tables of a schema.</summary>
     public static async Task<ILookup<UnitKey, Installation>> InstallationsAsync(
-        NpgsqlConnection connection, IReadOnlyCollection<UnitKey> components, CancellationToken cancellation)
+        NpgsqlConnection connection, IReadOnlyCollection<UnitKey> components, CancellationToken cancellation, string schema = "traceability")
     {
         var found = new List<Installation>();
         if (components.Count > 0)
         {
             await using var command = new NpgsqlCommand(
-                """
+                $"""
                 select parent, position, component, step, record, installed_from, installed_to
-                from traceability.installation where component = any($1) order by installed_from, record
+                from {schema}.installation where component = any($1) order by installed_from, record
                 """,
                 connection)
             {

@@ -1,6 +1,7 @@
 using System.Globalization;
 using Npgsql;
 using Traceability.Contracts.Yield;
+using Traceability.Service.Features.Rebuilds;
 using Traceability.Service.Features.Yield;
 using Traceability.Service.Tests.Reading;
 using Traceability.Testing.Building;
@@ -112,7 +113,7 @@ public sealed class YieldAnswerTests
         await host.StoreAsync(Judged.Unit("1", [Judged.Step("BOND", Day)]));
         Assert.Empty((await host.GetAsync<UnitYields>("/api/yield/units?by=day&" + March)).Cells);
         Assert.Equal((2L, 2L), await BondAsync(host));
-        Assert.Empty(await YieldRebuild.CheckAsync(host.Database, CancellationToken.None));
+        Assert.Empty(await YieldCheck.CheckAsync(host.Database, CancellationToken.None));
     }
 
     [Fact]

@@ -2,6 +2,7 @@ using CsCheck;
 using Npgsql;
 using Traceability.Domain.Judging;
 using Traceability.Domain.Primitives;
+using Traceability.Service.Features.Rebuilds;
 using Traceability.Service.Features.Yield;
 using Traceability.Service.Ingest;
 using Traceability.Service.Tests.Reading;
@@ -37,9 +38,9 @@ public sealed class YieldFoldingTests
         await Task.WhenAll(folders);
 
         Assert.True(await checks > 0, "The counters were never compared while they were written.");
-        Assert.Empty(await YieldRebuild.CheckAsync(host.Database, CancellationToken.None));
+        Assert.Empty(await YieldCheck.CheckAsync(host.Database, CancellationToken.None));
         await host.FoldAsync();
-        Assert.Empty(await YieldRebuild.CheckAsync(host.Database, CancellationToken.None));
+        Assert.Empty(await YieldCheck.CheckAsync(host.Database, CancellationToken.None));
         Assert.Equal(0, await host.AskAsync<long>("select (select count(*) from traceability.step_yield_change) + (select count(*) from traceability.unit_yield_change)"));
         Assert.True(await host.AskAsync<long>("select count(*) from traceability.step_result") > 100);
         Assert.Equal(
@@ -60,7 +61,7 @@ public sealed class YieldFoldingTests
         await host.FoldAsync();
         Assert.Equal(1, await host.AskAsync<long>("select sum(attempts)::bigint from traceability.step_yield_day"));
         await late.CommitAsync();
-        Assert.Empty(await YieldRebuild.CheckAsync(host.Database, CancellationToken.None));
+        Assert.Empty(await YieldCheck.CheckAsync(host.Database, CancellationToken.None));
 
         await host.FoldAsync();
         Assert.Equal(2, await host.AskAsync<long>("select sum(attempts)::bigint from traceability.step_yield_day"));
@@ -87,12 +88,12 @@ public sealed class YieldFoldingTests
         await using var host = await ReadingHost.StartAsync();
         await host.StoreAsync(Judged.Unit("1", [Judged.Step("BOND", Day), Judged.Step("LOAD", Day, passed: false)]).Ended(Day, passed: false));
         await host.FoldAsync();
-        Assert.Empty(await YieldRebuild.CheckAsync(host.Database, CancellationToken.None));
+        Assert.Empty(await YieldCheck.CheckAsync(host.Database, CancellationToken.None));
 
         await host.AskAsync<int>("with x as (update traceability.step_yield_day set defects = defects + 1 where step = 'LOAD' returning 1) select count(*)::int from x");
-        Assert.Equal("steps FP-2/2026-03-02/LOAD/ST-1//A: counted 1 0 1 0 0 2 4, rows say 1 0 1 0 0 1 4", Assert.Single(await YieldRebuild.CheckAsync(host.Database, CancellationToken.None)));
+        Assert.Equal("steps FP-2/2026-03-02/LOAD/ST-1//A: counted 1 0 1 0 0 2 4, rows say 1 0 1 0 0 1 4", Assert.Single(await YieldCheck.CheckAsync(host.Database, CancellationToken.None)));
         await host.AskAsync<int>("with x as (delete from traceability.unit_yield_day returning 1) select count(*)::int from x");
-        Assert.Equal("units FP-2/2026-03-02//A: counted 0 0 0, rows say 1 0 0", (await YieldRebuild.CheckAsync(host.Database, CancellationToken.None))[1]);
+        Assert.Equal("units FP-2/2026-03-02//A: counted 0 0 0, rows say 1 0 0", (await YieldCheck.CheckAsync(host.Database, CancellationToken.None))[1]);
     }
 
     private static async Task WriteAsync(NpgsqlDataSource database, int writer)
@@ -146,7 +147,7 @@ public sealed class YieldFoldingTests
         var compared = 0;
         while (!written.IsCancellationRequested)
         {
-            Assert.Empty(await YieldRebuild.CheckAsync(database, CancellationToken.None));
+            Assert.Empty(await YieldCheck.CheckAsync(database, CancellationToken.None));
             compared++;
         }
 

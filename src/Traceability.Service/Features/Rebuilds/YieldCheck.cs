@@ -1,10 +1,10 @@
 using System.Globalization;
 using Npgsql;
 
-namespace Traceability.Service.Features.Yield;
+namespace Traceability.Service.Features.Rebuilds;
 
 /// <summary>Compares the counters, folded and queued, with the rows that they count.</summary>
-internal static class YieldRebuild
+internal static class YieldCheck
 {
     // Counted from the rows anew, by filters of its own, so that a mistake in the differences' statement shows.
     private const string Steps =
@@ -56,15 +56,21 @@ internal static class YieldRebuild
     /// <summary>Every cell whose counters differ from its rows, in words; empty when all agree. Each table pair is compared in one snapshot.</summary>
     public static async Task<ImmutableArray<string>> CheckAsync(NpgsqlDataSource database, CancellationToken cancellation)
     {
+        await using var connection = await database.OpenConnectionAsync(cancellation);
+        return await CheckAsync(connection, cancellation);
+    }
+
+    /// <summary>The same in a connection's snapshot.</summary>
+    public static async Task<ImmutableArray<string>> CheckAsync(NpgsqlConnection connection, CancellationToken cancellation)
+    {
         var differences = ImmutableArray.CreateBuilder<string>();
         foreach (var (table, sql) in new[] { ("steps", Steps), ("units", Units) })
         {
-            await using var command = database.CreateCommand(sql);
-            await using var reader = await command.ExecuteReaderAsync(cancellation);
-            while (await reader.ReadAsync(cancellation))
-            {
-                differences.Add(string.Create(CultureInfo.InvariantCulture, $"{table} {reader.GetString(0)}: counted {reader.GetString(1)}, rows say {reader.GetString(2)}"));
-            }
+            differences.AddRange(await Sql.ListAsync(
+                connection,
+                sql,
+                r => string.Create(CultureInfo.InvariantCulture, $"{table} {r.GetString(0)}: counted {r.GetString(1)}, rows say {r.GetString(2)}"),
+                cancellation));
         }
 
         return differences.ToImmutable();
