@@ -965,6 +965,67 @@ end
 $$;
 insert into traceability.migration (number, name, checksum, is_compatible) values (3, '0003-require.sql', 'e0a2f87b1f2653a47baf68978073d82b92bdaed13fa9b8de58eefc0180c38e00', false);
 
+-- 0004-lean-ingest.sql
+set local search_path to traceability;
+-- Compatible: an older service runs on.
+-- What is written with every fact, made less.
+
+-- Which lots a unit's judgement looks at is told by its usages, and which people by its step results; what is left of the
+-- dependencies (tools, component units) follows from the unit's facts, so nothing reads them by unit.
+drop index dependency_unit;
+delete from dependency where subject like 'lot/%' or subject like 'person/%';
+create index step_result_person on step_result (person);
+
+-- Events and streams are written by one statement that checks every version, and streams are never deleted: the foreign key
+-- checks once more, for each event, what has just been written.
+do $$
+declare found record;
+begin
+    for found in select conname from pg_constraint where conrelid = 'events.mt_events'::regclass and contype = 'f' loop
+        execute format('alter table events.mt_events drop constraint %I', found.conname);
+    end loop;
+end
+$$;
+
+-- A stream's row is updated with every group that adds to it: room on its page keeps the update away from the index.
+alter table events.mt_streams set (fillfactor = 70);
+
+-- Begins a group: holds the lock that group commits share, then requires that nothing that judgements look at has changed. A
+-- group that changes what others look at (lots, tools, definitions) holds it alone, so that no judgement made on the old state
+-- can be stored after the new one without being noticed. Volatile: the clock is read after the lock is held.
+create function hold(reference_seq bigint, alone boolean) returns void language plpgsql volatile as $$
+begin
+  if alone then
+    perform pg_advisory_xact_lock(7270002);
+  else
+    perform pg_advisory_xact_lock_shared(7270002);
+  end if;
+
+  perform traceability.require((select seq from traceability.reference_clock) = reference_seq, 'clock');
+end
+$$;
+insert into traceability.migration (number, name, checksum, is_compatible) values (4, '0004-lean-ingest.sql', '3ea4fb6af3f3afaadcb3bb176570c6a3f79329b22d815ba6ae8f6045ee9592cb', true);
+
+-- 0010-rebuild.sql
+set local search_path to traceability;
+-- Compatible: an older service runs on.
+-- Rebuilds of the derived tables: who asked for them, how far they are, what came of them. Not derived from anything.
+create table rebuild (
+    id              bigint generated always as identity primary key,
+    asked_by        text        not null,
+    is_compare_only boolean     not null,
+    started_at      timestamptz not null,
+    ended_at        timestamptz,
+    state           text        not null,       -- running, done, failed, interrupted
+    phase           text        not null,
+    units           bigint      not null default 0,
+    facts           bigint      not null default 0,
+    caught_up       bigint      not null default 0,
+    comparison      jsonb,
+    reason          text
+);
+insert into traceability.migration (number, name, checksum, is_compatible) values (10, '0010-rebuild.sql', '3bd51190d81761dc153e35969e44f450e88c8238809a993901496ca0d2391592', true);
+
 -- 0020-unreadable.sql
 set local search_path to traceability;
 -- Compatible: an older service runs on.

@@ -4,7 +4,7 @@ using NpgsqlTypes;
 namespace Traceability.Service.Ingest.Bulk;
 
 /// <summary>One table's columns, each with the value that a row has there: written by binary COPY.</summary>
-/// <remarks>The same shape as <see cref="Storage.Unnest{T}"/>: which columns there are is said once for each way.</remarks>
+/// <remarks>The same shape as <see cref="Storage.Columns{T}"/>: which columns there are is said once for each way.</remarks>
 internal sealed class CopyTable<T>(string name)
 {
     private readonly List<(string Name, Action<NpgsqlBinaryImporter, T> Write)> _columns = [];
