@@ -2,6 +2,7 @@ using System.Text.Json;
 using System.Text.Json.Serialization;
 using Microsoft.AspNetCore.Diagnostics;
 using Microsoft.AspNetCore.Server.Kestrel.Core;
+using Microsoft.AspNetCore.Server.Kestrel.Transport.Sockets;
 using Microsoft.Extensions.Options;
 using Traceability.Contracts;
 
@@ -22,6 +23,9 @@ internal static class HttpSetup
         services.Configure<RouteHandlerOptions>(o => o.ThrowOnBadRequest = true);
         services.ConfigureHttpJsonOptions(o => ConfigureJson(o.SerializerOptions));
         services.AddOptions<KestrelServerOptions>().Configure<IOptions<HttpOptions>>(ConfigureServer);
+
+        // Nothing that handles a request blocks its thread, so it needn't be handed from one thread to the next on its way.
+        services.Configure<SocketTransportOptions>(o => o.UnsafePreferInlineScheduling = true);
     }
 
     /// <summary>Errors, headers and routing; what follows knows the endpoint.</summary>

@@ -1,3 +1,4 @@
+using JasperFx;
 using JasperFx.Events;
 using Marten;
 using Npgsql;
@@ -16,6 +17,9 @@ internal static class EventStore
     {
         options.Connection(database);
         options.DatabaseSchemaName = Schema;
+
+        // The migrator makes the tables; reading must never change them.
+        options.AutoCreateSchemaObjects = AutoCreate.None;
         options.Events.DatabaseSchemaName = Schema;
         options.Events.StreamIdentity = StreamIdentity.AsString;
         options.Events.AppendMode = EventAppendMode.QuickWithServerTimestamps;

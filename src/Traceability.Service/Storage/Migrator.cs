@@ -1,5 +1,6 @@
 using System.Globalization;
 using System.Reflection;
+using JasperFx;
 using Marten;
 using Npgsql;
 
@@ -22,7 +23,12 @@ internal sealed class Migrator(NpgsqlDataSource database, IDocumentStore store)
         await ExecuteAsync(connection, $"select pg_advisory_lock({LockKey})", cancellation);
         try
         {
-            await store.Storage.ApplyAllConfiguredChangesToDatabaseAsync();
+            if (!await HasEventTablesAsync(connection, cancellation))
+            {
+                // Once only: a comparison would later put back the foreign key that our scripts take away.
+                await store.Storage.ApplyAllConfiguredChangesToDatabaseAsync(AutoCreate.CreateOrUpdate);
+            }
+
             await ExecuteAsync(
                 connection,
                 """
@@ -67,6 +73,12 @@ internal sealed class Migrator(NpgsqlDataSource database, IDocumentStore store)
         }
 
         return applied;
+    }
+
+    private static async Task<bool> HasEventTablesAsync(NpgsqlConnection connection, CancellationToken cancellation)
+    {
+        await using var command = new NpgsqlCommand($"select to_regclass('{EventStore.Schema}.mt_events') is not null", connection);
+        return (bool)(await command.ExecuteScalarAsync(cancellation))!;
     }
 
     private static async Task ApplyAsync(NpgsqlConnection connection, (int Number, string Resource) script, CancellationToken cancellation)
