@@ -15,14 +15,23 @@ public static class StreamNames
     /// <summary>What the name of every unit's stream begins with.</summary>
     public const string UnitPrefix = "unit/";
 
+    /// <summary>What the names of lots' streams begin with.</summary>
+    public const string LotPrefix = "lot/";
+
+    /// <summary>What the names of tools' streams begin with.</summary>
+    public const string ToolPrefix = "tool/";
+
+    /// <summary>What the names of people's streams begin with.</summary>
+    public const string PersonPrefix = "person/";
+
     // Concatenated, since judging makes these by the dozen for every fact that arrives.
     public static string Of(UnitKey unit) => string.Concat(UnitPrefix, unit.Item.ToString(), "/", unit.Serial.ToString());
 
-    public static string Of(LotKey lot) => string.Concat("lot/", lot.Item.ToString(), "/", lot.Lot.ToString());
+    public static string Of(LotKey lot) => string.Concat(LotPrefix, lot.Item.ToString(), "/", lot.Lot.ToString());
 
-    public static string Of(ToolNumber tool) => string.Concat("tool/", tool.ToString());
+    public static string Of(ToolNumber tool) => string.Concat(ToolPrefix, tool.ToString());
 
-    public static string Of(PersonCode person) => string.Concat("person/", person.ToString());
+    public static string Of(PersonCode person) => string.Concat(PersonPrefix, person.ToString());
 
     public static string Of(StationCode station) => string.Concat("station/", station.ToString());
 

@@ -24,6 +24,9 @@ internal static class HttpSetup
         services.ConfigureHttpJsonOptions(o => ConfigureJson(o.SerializerOptions));
         services.AddOptions<KestrelServerOptions>().Configure<IOptions<HttpOptions>>(ConfigureServer);
         services.AddOptions<SocketTransportOptions>().Configure<IOptions<HttpOptions>>(ConfigureSockets);
+
+        // Nothing that handles a request blocks its thread, so it needn't be handed from one thread to the next on its way.
+        services.Configure<SocketTransportOptions>(o => o.UnsafePreferInlineScheduling = true);
     }
 
     /// <summary>Errors, headers and routing; what follows knows the endpoint.</summary>

@@ -9,7 +9,8 @@ namespace Traceability.Service.Ingest;
 
 /// <summary>Takes what has queued during the last commit and stores it in one transaction; each fact gets an answer of its own.</summary>
 /// <remarks>
-/// One committer, no timer: an idle service commits a fact at once, a busy one in groups that grow with the load. It never
+/// One committer, no timer: an idle service commits a fact at once, a busy one in groups that grow with the load. While one
+/// group is stored the next is planned, on what the first will leave behind; if the first fails, the plan is made anew. It never
 /// meets itself on a stream; another instance of the service is met by the expected versions, and then the group is planned
 /// anew. A group that the database refuses is split, so that one bad fact can't take others with it.
 /// </remarks>
@@ -27,8 +28,12 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
     private readonly UnitCache _units;
     private readonly StoreTrouble _trouble;
     private readonly GroupPlanner _planner;
+
+    // Whoever plans or forgets a plan holds it: the memory of units is for one at a time.
+    private readonly SemaphoreSlim _turn = new(1, 1);
     private int _waiting;
-    private int _trust;
+    private volatile int _trust;
+    private volatile bool _mayPlanAhead;
 
     public GroupCommitter(
         CommitDatabase database, ReferenceCache references, StoreTrouble trouble, TimeProvider clock, IOptions<IngestOptions> options, ILogger<GroupCommitter> logger)
@@ -71,6 +76,13 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
     }
 
     /// <inheritdoc />
+    public override void Dispose()
+    {
+        _turn.Dispose();
+        base.Dispose();
+    }
+
+    /// <inheritdoc />
     public override async Task StopAsync(CancellationToken cancellationToken)
     {
         // What was accepted for storing is stored before the service ends.
@@ -81,36 +93,48 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
     /// <inheritdoc />
     protected override async Task ExecuteAsync(CancellationToken stoppingToken)
     {
-        List<object> group = [];
+        var stored = Task.FromResult(true);
         while (await _queue.Reader.WaitToReadAsync(CancellationToken.None))
         {
-            group.Clear();
+            List<object> group = [];
             while (group.Count < _options.GroupMax && _queue.Reader.TryRead(out var pending))
             {
                 group.Add(pending);
             }
 
-            await StoreAsync(group);
+            // While a group is on its way to the disk, the next one is planned on what it will leave behind.
+            var plan = stored.IsCompleted || !_mayPlanAhead ? null : await PlanAheadAsync(group);
+            if (!await stored && plan is not null)
+            {
+                await ForgetAsync(plan);
+                plan = null;
+            }
+
+            stored = StoreAsync(group, plan);
         }
+
+        await stored;
     }
 
-    private async Task StoreAsync(List<object> group)
+    /// <summary>Stores a group and answers its facts; false if it did not go as planned, so that a plan which rests on it is void.</summary>
+    private async Task<bool> StoreAsync(List<object> group, GroupPlan? plan)
     {
         var started = Stopwatch.GetTimestamp();
         using var activity = ServiceTelemetry.Source.StartActivity("group-commit");
         activity?.SetTag("facts", group.Count);
         try
         {
-            await StoreWithRetriesAsync(group);
+            var isAsPlanned = await StoreWithRetriesAsync(group, plan);
             _trouble.Clear();
             ServiceTelemetry.GroupSize.Record(group.Count);
             ServiceTelemetry.GroupDuration.Record(Stopwatch.GetElapsedTime(started).TotalMilliseconds);
+            return isAsPlanned;
         }
         catch (Exception exception) when (group.Count > 1 && !IsConnectionTrouble(exception) && !StoreTrouble.IsLackOfResources(exception))
         {
             LogSplit(_logger, group.Count, exception);
-            await StoreAsync(group[..(group.Count / 2)]);
-            await StoreAsync(group[(group.Count / 2)..]);
+            await StoreAsync(group[..(group.Count / 2)], plan: null);
+            await StoreAsync(group[(group.Count / 2)..], plan: null);
         }
         catch (Exception exception)
         {
@@ -119,22 +143,25 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
             LogFailed(_logger, group.Count, exception);
             _trouble.Note(exception);
             ServiceTelemetry.GroupsFailed.Add(1);
-            foreach (var pending in group)
+            var answer = new IngestAnswer.Unavailable(RetryAfter, "The database did not store the fact. Send again with the same id.");
+            Answers.Give([.. group.OfType<PendingFact>().Select(p => (p, (IngestAnswer)answer))]);
+            foreach (var pending in group.OfType<PendingRejudge>())
             {
-                (pending as PendingFact)?.Answer(new IngestAnswer.Unavailable(RetryAfter, "The database did not store the fact. Send again with the same id."));
-                (pending as PendingRejudge)?.Fail(exception);
+                pending.Fail(exception);
             }
         }
+
+        return false;
     }
 
-    private async Task StoreWithRetriesAsync(List<object> group)
+    private async Task<bool> StoreWithRetriesAsync(List<object> group, GroupPlan? plan)
     {
         for (var tries = 1; ; tries++)
         {
             try
             {
-                await TryStoreAsync(group);
-                return;
+                await TryStoreAsync(group, plan);
+                return tries == 1;
             }
             catch (Exception exception) when (tries < _options.TriesMax && IsTransient(exception))
             {
@@ -142,16 +169,7 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
                 LogRetry(_logger, tries, exception.Message);
                 ServiceTelemetry.GroupRetries.Add(1);
                 _trust = -CarefulGroups;
-                if (exception is StalePlanException { IsRepeat: true } or StalePlanException { IsClock: true })
-                {
-                    continue;
-                }
-
-                foreach (var stream in group.OfType<PendingFact>().Select(p => Domain.Facts.StreamNames.Of(p.Posted.Fact)).OfType<string>())
-                {
-                    _units.Remove(stream);
-                }
-
+                plan = null;
                 if (exception is not StalePlanException)
                 {
                     await Task.Delay(TimeSpan.FromMilliseconds(Math.Min(20 << Math.Min(tries, 6), 1_000)), _clock);
@@ -160,43 +178,98 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
         }
     }
 
-    private async Task TryStoreAsync(List<object> group)
+    private async Task TryStoreAsync(List<object> group, GroupPlan? plan)
     {
         await using var connection = await _database.OpenConnectionAsync();
-        var plan = await _planner.PlanAsync(
-            connection, [.. group.OfType<PendingFact>()], [.. group.OfType<PendingRejudge>()], isTrusting: _trust >= 0, CancellationToken.None);
+        plan ??= await PlanAsync(connection, group);
         if (!plan.IsEmpty)
         {
             try
             {
                 await GroupWriter.WriteAsync(connection, plan, CancellationToken.None);
             }
-            catch (Exception exception) when (exception is not (StalePlanException { IsRepeat: true } or StalePlanException { IsClock: true }))
+            catch
             {
-                foreach (var stream in plan.Units.Keys)
-                {
-                    _units.Remove(stream);
-                }
-
+                await ForgetAsync(plan);
                 throw;
             }
         }
 
         // What this group changed itself is seen by looking, too.
         _trust = plan.ChangedReferences.Any() ? Math.Min(_trust, -1) : Math.Min(_trust + 1, 0);
+        ServiceTelemetry.FactsRecorded.Add(plan.Appends.Count);
+        Answers.Give(plan.Answers);
+        plan.Rejudges.ForEach(r => r.Finish());
+    }
 
+    private async Task<GroupPlan> PlanAsync(NpgsqlConnection connection, List<object> group)
+    {
+        await _turn.WaitAsync();
+        try
+        {
+            var plan = await _planner.PlanAsync(
+                connection, [.. group.OfType<PendingFact>()], [.. group.OfType<PendingRejudge>()], isTrusting: _trust >= 0, CancellationToken.None);
+            Expect(plan);
+            return plan;
+        }
+        finally
+        {
+            _turn.Release();
+        }
+    }
+
+    // Null where the group can't be planned before the one ahead of it is stored.
+    private async Task<GroupPlan?> PlanAheadAsync(List<object> group)
+    {
+        await _turn.WaitAsync();
+        try
+        {
+            if (!_mayPlanAhead || _trust < 0 || group.Exists(p => p is not PendingFact))
+            {
+                return null;
+            }
+
+            await using var connection = await _database.OpenConnectionAsync();
+            var plan = await _planner.PlanAheadAsync(connection, [.. group.Cast<PendingFact>()], CancellationToken.None);
+            if (plan is not null)
+            {
+                Expect(plan);
+            }
+
+            return plan;
+        }
+        catch (Exception exception) when (IsTransient(exception))
+        {
+            // It comes up again, with tries, when the group's turn is there.
+            return null;
+        }
+        finally
+        {
+            _turn.Release();
+        }
+    }
+
+    // From here on units are taken to be as the plan leaves them. A plan that did more than add facts to units is waited for.
+    private void Expect(GroupPlan plan)
+    {
         foreach (var unit in plan.Units.Values)
         {
-            _units.Put(unit.Rows is null ? unit.Stored : unit.AsStored());
+            _units.Put(unit.Rows is null ? unit.Stored : unit.AsStored(plan.ReferenceGeneration));
         }
 
-        ServiceTelemetry.FactsRecorded.Add(plan.Appends.Count);
-        foreach (var (pending, answer) in plan.Answers)
+        _mayPlanAhead = plan.Rejudges.Count == 0 && plan.Moved.Count == 0 && !plan.ChangedReferences.Any();
+    }
+
+    // What a plan that was not stored has left in memory. The next try reads the units anew.
+    private async Task ForgetAsync(GroupPlan plan)
+    {
+        await _turn.WaitAsync();
+        foreach (var stream in plan.Units.Keys)
         {
-            pending.Answer(answer);
+            _units.Remove(stream);
         }
 
-        plan.Rejudges.ForEach(r => r.Finish());
+        _turn.Release();
     }
 
     private static bool IsTransient(Exception exception) =>

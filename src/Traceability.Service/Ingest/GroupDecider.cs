@@ -89,7 +89,7 @@ internal sealed class GroupDecider(GroupPlan plan, References references)
 
     private IngestAnswer.Recorded Accept(PostedFact posted, string stream, int version, Fact fact, ImmutableArray<Finding> findings)
     {
-        plan.Appends.Add(new(stream, version, posted, fact, findings.IsEmpty ? null : JsonSerializer.Serialize(findings, EventJson.Options)));
+        plan.Appends.Add(new(stream, version, posted, fact, findings.IsEmpty ? null : JsonSerializer.Serialize(findings, EventJson.Options), plan.RecordedAt));
         var answer = new IngestAnswer.Recorded(posted, stream, version, plan.RecordedAt, IsRepeat: false, findings);
         _accepted[posted.Id] = (posted.ContentHash, answer);
         return answer;

@@ -6,13 +6,53 @@ namespace Traceability.Service.Ingest;
 /// <summary>A fact that waits for its answer.</summary>
 internal sealed class PendingFact(PostedFact posted)
 {
-    private readonly TaskCompletionSource<IngestAnswer> _answered = new(TaskCreationOptions.RunContinuationsAsynchronously);
+    // What waits goes on within Answer: see Answers.
+    private readonly TaskCompletionSource<IngestAnswer> _answered = new();
 
     public PostedFact Posted { get; } = posted;
 
     public Task<IngestAnswer> Answered => _answered.Task;
 
     public void Answer(IngestAnswer answer) => _answered.TrySetResult(answer);
+}
+
+/// <summary>Gives the answers of a group, away from the committer.</summary>
+/// <remarks>
+/// What waits for an answer, such as writing the response, goes on where the answer is given. A work item for each answer would
+/// cost more in waking threads than the responses take; a few share them out.
+/// </remarks>
+internal sealed class Answers : IThreadPoolWorkItem
+{
+    private const int Least = 8;
+    private readonly List<(PendingFact Pending, IngestAnswer Answer)> _answers;
+    private readonly int _from;
+    private readonly int _to;
+
+    private Answers(List<(PendingFact Pending, IngestAnswer Answer)> answers, int from, int to)
+    {
+        _answers = answers;
+        _from = from;
+        _to = to;
+    }
+
+    /// <summary>Gives them, in as many parts as there are processors.</summary>
+    public static void Give(List<(PendingFact Pending, IngestAnswer Answer)> answers)
+    {
+        var size = Math.Max(Least, (answers.Count + Environment.ProcessorCount - 1) / Environment.ProcessorCount);
+        for (var from = 0; from < answers.Count; from += size)
+        {
+            ThreadPool.UnsafeQueueUserWorkItem(new Answers(answers, from, Math.Min(from + size, answers.Count)), preferLocal: false);
+        }
+    }
+
+    /// <inheritdoc />
+    public void Execute()
+    {
+        for (var i = _from; i < _to; i++)
+        {
+            _answers[i].Pending.Answer(_answers[i].Answer);
+        }
+    }
 }
 
 /// <summary>A unit that waits to be judged again.</summary>
@@ -32,7 +72,7 @@ internal sealed class PendingRejudge(string unit, DateTimeOffset askedAt)
 }
 
 /// <summary>A fact to append.</summary>
-internal sealed record Append(string Stream, int Version, PostedFact Posted, Fact Fact, string? Findings);
+internal sealed record Append(string Stream, int Version, PostedFact Posted, Fact Fact, string? Findings, DateTimeOffset RecordedAt);
 
 /// <summary>A stream that isn't a unit's, while a group of facts is put together.</summary>
 internal sealed class ReferenceDraft(string stream, ImmutableArray<RecordedFact> stored)
@@ -53,6 +93,9 @@ internal sealed class GroupPlan
 
     /// <summary>The reference clock that the judgements were made at.</summary>
     public required long ReferenceSeq { get; set; }
+
+    /// <summary>The generation of the references that the judgements were made with.</summary>
+    public int ReferenceGeneration { get; set; }
 
     public List<Append> Appends { get; } = [];
 

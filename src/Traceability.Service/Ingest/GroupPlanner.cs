@@ -30,12 +30,11 @@ internal sealed class GroupPlanner(UnitCache units, ReferenceCache references, T
         bool isTrusting,
         CancellationToken cancellation)
     {
-        var now = clock.GetUtcNow();
         isTrusting &= rejudges.Count == 0 && references.LastSeq > 0 && !facts.Any(f => RecordNamedBy(f.Posted.Fact) is not null);
         var (receipts, seq) = isTrusting
             ? ([], references.LastSeq)
             : await ReceiptsAsync(connection, facts, cancellation);
-        var plan = new GroupPlan { RecordedAt = new(now.Ticks - (now.Ticks % TimeSpan.TicksPerMicrosecond), TimeSpan.Zero), ReferenceSeq = seq };
+        var plan = new GroupPlan { RecordedAt = Now(), ReferenceSeq = seq };
         var streams = StreamsOf(facts, receipts);
         foreach (var rejudge in rejudges)
         {
@@ -45,6 +44,7 @@ internal sealed class GroupPlanner(UnitCache units, ReferenceCache references, T
         await LoadAsync(connection, plan, [.. streams.Values.OfType<string>().Concat(rejudges.Select(r => StreamNames.UnitPrefix + r.Unit)).Distinct(StringComparer.Ordinal)], cancellation);
         var known = await ReferencesAsync(connection, plan, facts, rejudges, seq, cancellation);
         plan.ReferenceSeq = known.Seq;
+        plan.ReferenceGeneration = known.Generation;
         new GroupDecider(plan, known.References).Decide(facts, streams, p => receipts.TryGetValue(p.Id, out var r) ? Answer(p, r) : null, rejudges);
 
         // A refusal isn't tried against the database, and it may be of a fact that is stored already, such as a unit's opening.
@@ -52,6 +52,42 @@ internal sealed class GroupPlanner(UnitCache units, ReferenceCache references, T
             ? plan.Answers.TrueForAll(a => a.Answer is IngestAnswer.Recorded)
             : await RefusalsHoldAsync(connection, plan, streams, cancellation);
         return holds ? plan : await PlanAsync(connection, facts, rejudges, isTrusting: false, cancellation);
+    }
+
+    /// <summary>Plans a group, trusting, while another one is still being stored: on what that one will leave behind.</summary>
+    /// <returns>Null where more must be read than the facts of units that the other group doesn't touch.</returns>
+    public async Task<GroupPlan?> PlanAheadAsync(NpgsqlConnection connection, IReadOnlyList<PendingFact> facts, CancellationToken cancellation)
+    {
+        if (references.LastSeq == 0 || facts.Any(f => RecordNamedBy(f.Posted.Fact) is not null))
+        {
+            return null;
+        }
+
+        var seq = references.LastSeq;
+        var plan = new GroupPlan { RecordedAt = Now(), ReferenceSeq = seq };
+        var streams = StreamsOf(facts, []);
+        if (!streams.Values.All(s => s is not null && IsUnit(s)))
+        {
+            return null;
+        }
+
+        await LoadAsync(connection, plan, [.. streams.Values.OfType<string>().Distinct(StringComparer.Ordinal)], cancellation);
+        var generation = references.Generation;
+        var names = NamesOf(plan, facts, generation);
+        if (names.Any(IsUnit) || plan.Units.Values.Any(u => u.Stored.HasComponents))
+        {
+            return null;
+        }
+
+        var known = await references.GetAsync(connection, seq, names, cancellation);
+        if (known.Seq != seq || known.Generation != generation)
+        {
+            return null;
+        }
+
+        plan.ReferenceGeneration = generation;
+        new GroupDecider(plan, known.References).Decide(facts, streams, _ => null, []);
+        return plan.Answers.TrueForAll(a => a.Answer is IngestAnswer.Recorded) ? plan : null;
     }
 
     // Nothing that is refused is tried against the database when the group is stored. So it is looked up whether another instance
@@ -130,6 +166,13 @@ internal sealed class GroupPlanner(UnitCache units, ReferenceCache references, T
         _ => null,
     };
 
+    // In whole microseconds, as the database keeps it.
+    private DateTimeOffset Now()
+    {
+        var ticks = clock.GetUtcNow().Ticks;
+        return new(ticks - (ticks % TimeSpan.TicksPerMicrosecond), TimeSpan.Zero);
+    }
+
     private static bool IsUnit(string stream) => stream.StartsWith(StreamNames.UnitPrefix, StringComparison.Ordinal);
 
     private async Task LoadAsync(NpgsqlConnection connection, GroupPlan plan, string[] streams, CancellationToken cancellation)
@@ -160,6 +203,26 @@ internal sealed class GroupPlanner(UnitCache units, ReferenceCache references, T
         }
     }
 
+    // What must be known of other streams; of a unit that was judged with these references before, only what the facts bring in.
+    private static HashSet<string> NamesOf(GroupPlan plan, IReadOnlyList<PendingFact> facts, int generation)
+    {
+        var names = new HashSet<string>(StringComparer.Ordinal);
+        foreach (var draft in plan.Units.Values)
+        {
+            if (draft.Stored.KnownIn != generation)
+            {
+                names.UnionWith(Dependencies.Of(draft.Unit));
+            }
+        }
+
+        foreach (var pending in facts)
+        {
+            NeededBy.Add(names, pending.Posted.Fact);
+        }
+
+        return names;
+    }
+
     private async Task<ReferenceCache.Snapshot> ReferencesAsync(
         NpgsqlConnection connection,
         GroupPlan plan,
@@ -168,17 +231,7 @@ internal sealed class GroupPlanner(UnitCache units, ReferenceCache references, T
         long seq,
         CancellationToken cancellation)
     {
-        var names = new HashSet<string>(StringComparer.Ordinal);
-        foreach (var draft in plan.Units.Values)
-        {
-            names.UnionWith(Dependencies.Of(draft.Unit));
-        }
-
-        foreach (var pending in facts)
-        {
-            NeededBy.Add(names, pending.Posted.Fact);
-        }
-
+        var names = NamesOf(plan, facts, generation: -1);
         var components = names.Where(IsUnit).Select(n => UnitKey.Parse(n[StreamNames.UnitPrefix.Length..])).ToArray();
         names.RemoveWhere(IsUnit);
         var snapshot = await references.GetAsync(connection, seq, names, cancellation);

@@ -1,4 +1,3 @@
-using System.Globalization;
 using Npgsql;
 using Traceability.Domain.Facts;
 using Traceability.Service.Storage;
@@ -19,33 +18,28 @@ internal sealed class StalePlanException(string what) : Exception($"The database
 /// <summary>Stores a plan in one transaction: events, receipts, the units' rows and what follows from them, or nothing.</summary>
 internal static class GroupWriter
 {
-    // Group commits share it; a group that changes what others look at (lots, tools, definitions) takes it alone, so that
-    // no judgement made on the old state can be stored after the new one without being noticed.
-    private const long ReferenceLockKey = 7_270_002;
-
     /// <summary>Writes and commits; throws <see cref="StalePlanException"/> when the plan no longer fits.</summary>
     /// <remarks>
     /// One round trip: statements that are sent together are one transaction, which ends with the last of them. So whatever must
-    /// hold is required by the statements themselves. Each sees what others committed before it began, as READ COMMITTED has it:
-    /// the clock is read after the lock is held.
+    /// hold is required by the statements themselves. Each sees what others committed before it began, as READ COMMITTED has it.
     /// </remarks>
     public static async Task WriteAsync(NpgsqlConnection connection, GroupPlan plan, CancellationToken cancellation)
     {
         await using var batch = new NpgsqlBatch(connection);
         var references = plan.ChangedReferences.ToArray();
-        batch.BatchCommands.Add(new($"select pg_advisory_xact_lock{(references.Length == 0 ? "_shared" : string.Empty)}({ReferenceLockKey.ToString(CultureInfo.InvariantCulture)})"));
-        batch.BatchCommands.Add(new($"select traceability.require((select seq from traceability.reference_clock) = $1, '{StoredRequirement.Clock}')")
+        var units = plan.Judged.ToArray();
+        var streams = EventAppender.StreamsOf(plan.Appends);
+        batch.BatchCommands.Add(new("select traceability.hold($1, $2)")
         {
-            Parameters = { new() { Value = plan.ReferenceSeq, NpgsqlDbType = NpgsqlTypes.NpgsqlDbType.Bigint } },
+            Parameters =
+            {
+                new NpgsqlParameter<long> { TypedValue = plan.ReferenceSeq },
+                new NpgsqlParameter<bool> { TypedValue = references.Length > 0 },
+            },
         });
-        if (plan.Appends.Count > 0)
-        {
-            // First, so that a repeat is told as such and not as a stream that has moved on.
-            AddReceipts(batch, plan);
-            EventAppender.Add(batch, plan.Appends, plan.RecordedAt);
-        }
-
-        UnitRowWriter.Add(batch, [.. plan.Judged]);
+        batch.BatchCommands.Add(GroupStatement.Of(plan.Appends, streams, units));
+        EventAppender.AddOpened(batch, streams);
+        UnitRowWriter.AddRest(batch, units);
         if (references.Length > 0)
         {
             ReferenceChanges.Add(batch, references, plan);
@@ -60,33 +54,28 @@ internal static class GroupWriter
         {
             throw new StalePlanException(exception.MessageText);
         }
-    }
-
-    private static void AddReceipts(NpgsqlBatch batch, GroupPlan plan)
-    {
-        batch.BatchCommands.Add(new Unnest<Append>(plan.Appends)
-            .Uuid("fact_id", a => a.Posted.Id)
-            .Bytes("content_hash", a => a.Posted.ContentHash)
-            .Text("stream", a => a.Stream)
-            .Integer("version", a => a.Version)
-            .Time("recorded_at", _ => plan.RecordedAt)
-            .Json("answer", a => a.Findings)
-            .CheckedInsertInto("traceability.receipt", "on conflict (fact_id) do nothing", StoredRequirement.Receipt));
+        catch (PostgresException exception) when (exception is { SqlState: PostgresErrorCodes.UniqueViolation, ConstraintName: "receipt_pkey" })
+        {
+            throw new StalePlanException(StoredRequirement.Receipt);
+        }
     }
 }
 
 /// <summary>Notes that streams which judgements look at have changed.</summary>
 internal static class ReferenceChanges
 {
+    private static readonly Statement<(string Stream, long Seq)> Note = new Columns<(string Stream, long Seq)>()
+        .Text("stream", r => r.Stream)
+        .Text("kind", r => r.Stream[..r.Stream.IndexOf('/', StringComparison.Ordinal)])
+        .Bigint("seq", r => r.Seq)
+        .InsertInto("traceability.reference_stream", "on conflict (stream) do update set seq = excluded.seq");
+
     /// <summary>Adds the statements.</summary>
     public static void Add(NpgsqlBatch batch, IReadOnlyCollection<ReferenceDraft> changed, GroupPlan plan)
     {
         batch.BatchCommands.Add(new("update traceability.reference_clock set seq = seq + 1"));
-        batch.BatchCommands.Add(new Unnest<ReferenceDraft>(changed)
-            .Text("stream", r => r.Stream)
-            .Text("kind", r => r.Stream[..r.Stream.IndexOf('/', StringComparison.Ordinal)])
-            .Bigint("seq", _ => plan.ReferenceSeq + 1)
-            .InsertInto("traceability.reference_stream", "on conflict (stream) do update set seq = excluded.seq"));
+        var seq = plan.ReferenceSeq + 1;
+        batch.BatchCommands.Add(Note.Of([.. changed.Select(r => (r.Stream, seq))]));
     }
 }
 
@@ -96,20 +85,56 @@ internal static class RejudgeRequests
     private const string Ask = "insert into traceability.rejudge (unit, asked_at) select distinct f.unit, $2::timestamptz from (";
     private const string Renew = ") f on conflict (unit) do update set asked_at = excluded.asked_at";
 
+    private static readonly Statement<PendingRejudge> StrikeOff = new Columns<PendingRejudge>()
+        .Text("unit", r => r.Unit)
+        .Time("asked_at", r => r.AskedAt)
+        .Statement("delete from traceability.rejudge q using {rows} where q.unit = r.unit and q.asked_at = r.asked_at");
+
+    private static readonly Statement<(string Unit, string Subject, int Version, DateTimeOffset At)> AskNamed =
+        new Columns<(string Unit, string Subject, int Version, DateTimeOffset At)>()
+            .Text("unit", n => n.Unit)
+            .Text("subject", n => n.Subject)
+            .Bigint("version", n => n.Version)
+            .Time("asked_at", n => n.At)
+            .Statement(
+                """
+                with named as (select * from {rows}), held as (
+                  select s.id, s.version from events.mt_streams s where s.id in (select subject from named) order by s.id for no key update)
+                insert into traceability.rejudge (unit, asked_at)
+                select distinct n.unit, n.asked_at from named n join held h on h.id = n.subject where h.version <> n.version
+                on conflict (unit) do update set asked_at = excluded.asked_at
+                """);
+
+    private static readonly Statement<(Domain.Primitives.UnitKey Component, Domain.Primitives.UnitKey Parent, DateTimeOffset At)> AskMoved =
+        new Columns<(Domain.Primitives.UnitKey Component, Domain.Primitives.UnitKey Parent, DateTimeOffset At)>()
+            .Text("subject", m => StreamNames.Of(m.Component))
+            .Text("parent", m => m.Parent.ToString())
+            .Time("asked_at", m => m.At)
+            .Statement(
+                """
+                insert into traceability.rejudge (unit, asked_at)
+                select distinct d.unit, r.asked_at from {rows} join traceability.dependency d on d.subject = r.subject
+                where d.unit <> r.parent or exists (select 1 from traceability.dependency o where o.subject = r.subject and o.unit <> r.parent)
+                on conflict (unit) do update set asked_at = excluded.asked_at
+                """);
+
     /// <summary>Adds the statements.</summary>
     public static void Add(NpgsqlBatch batch, GroupPlan plan)
     {
         if (plan.Rejudges.Count > 0)
         {
-            batch.BatchCommands.Add(new Unnest<PendingRejudge>(plan.Rejudges)
-                .Text("unit", r => r.Unit)
-                .Time("asked_at", r => r.AskedAt)
-                .Statement("delete from traceability.rejudge q using {rows} where q.unit = r.unit and q.asked_at = r.asked_at"));
+            batch.BatchCommands.Add(StrikeOff.Of(plan.Rejudges));
         }
 
         AddNewlyNamed(batch, plan);
         var changed = plan.Appends.Select(a => a.Stream).Distinct(StringComparer.Ordinal).ToArray();
         Add(batch, plan, "select d.unit from traceability.dependency d where d.subject = any($1)", changed);
+        Add(
+            batch,
+            plan,
+            "select m.unit from unnest($1) l join traceability.material_usage m on m.item = split_part(l, '/', 1) and m.lot = substr(l, strpos(l, '/') + 1)",
+            Names(plan, StreamNames.LotPrefix));
+        Add(batch, plan, "select s.unit from traceability.step_result s where s.person = any($1)", Names(plan, StreamNames.PersonPrefix));
         AddMoved(batch, plan);
         Add(batch, plan, "select u.unit from traceability.unit u where u.item = any($1)", Names(plan, "routing/"));
         Add(batch, plan, "select m.unit from traceability.material_usage m where m.item = any($1)", Names(plan, "item/"));
@@ -129,38 +154,19 @@ internal static class RejudgeRequests
             .ToArray();
         if (named.Length > 0)
         {
-            batch.BatchCommands.Add(new Unnest<(string Unit, string Subject)>(named)
-                .Text("unit", n => n.Unit)
-                .Text("subject", n => n.Subject)
-                .Bigint("version", n => plan.Units.GetValueOrDefault(n.Subject)?.Unit.Version ?? plan.ComponentVersions.GetValueOrDefault(n.Subject))
-                .Time("asked_at", _ => plan.RecordedAt)
-                .Statement(
-                    """
-                    with named as (select * from {rows}), held as (
-                      select s.id, s.version from events.mt_streams s where s.id in (select subject from named) order by s.id for no key update)
-                    insert into traceability.rejudge (unit, asked_at)
-                    select distinct n.unit, n.asked_at from named n join held h on h.id = n.subject where h.version <> n.version
-                    on conflict (unit) do update set asked_at = excluded.asked_at
-                    """));
+            batch.BatchCommands.Add(AskNamed.Of([.. named.Select(n => (n.Unit, n.Subject, VersionOf(plan, n.Subject), plan.RecordedAt))]));
         }
     }
+
+    private static int VersionOf(GroupPlan plan, string subject) =>
+        plan.Units.GetValueOrDefault(subject)?.Unit.Version ?? plan.ComponentVersions.GetValueOrDefault(subject);
 
     // A component that came or went: the other units that name it look at where it is.
     private static void AddMoved(NpgsqlBatch batch, GroupPlan plan)
     {
         if (plan.Moved.Count > 0)
         {
-            batch.BatchCommands.Add(new Unnest<(Domain.Primitives.UnitKey Component, Domain.Primitives.UnitKey Parent)>(plan.Moved)
-                .Text("subject", m => StreamNames.Of(m.Component))
-                .Text("parent", m => m.Parent.ToString())
-                .Time("asked_at", _ => plan.RecordedAt)
-                .Statement(
-                    """
-                    insert into traceability.rejudge (unit, asked_at)
-                    select distinct d.unit, r.asked_at from {rows} join traceability.dependency d on d.subject = r.subject
-                    where d.unit <> r.parent or exists (select 1 from traceability.dependency o where o.subject = r.subject and o.unit <> r.parent)
-                    on conflict (unit) do update set asked_at = excluded.asked_at
-                    """));
+            batch.BatchCommands.Add(AskMoved.Of([.. plan.Moved.Select(m => (m.Component, m.Parent, plan.RecordedAt))]));
         }
     }
 
@@ -179,9 +185,10 @@ internal static class RejudgeRequests
         }
     }
 
-    // A definition that is new can't have been looked at, except a routing: it may now apply to units that had none.
+    // A definition that is new can't have been looked at, except a routing, which may now apply to units that had none, and
+    // what units name before it is known.
     private static string[] Names(GroupPlan plan, string prefix) =>
         [.. plan.ChangedReferences
-            .Where(r => r.Stream.StartsWith(prefix, StringComparison.Ordinal) && (r.StoredVersion > 0 || prefix is "routing/" or "defect/"))
+            .Where(r => r.Stream.StartsWith(prefix, StringComparison.Ordinal) && (r.StoredVersion > 0 || prefix is "routing/" or "defect/" or StreamNames.LotPrefix or StreamNames.PersonPrefix))
             .Select(r => r.Stream[prefix.Length..])];
 }

@@ -35,13 +35,11 @@ internal static class UnitLoader
         var known = streams.Where(facts.ContainsKey).Select(KeyOf).ToArray();
         var rows = known.ToDictionary(k => k, _ => Enumerable.Range(0, UnitRows.TableCount).Select(_ => new List<long>()).ToArray(), StringComparer.Ordinal);
         var judgements = new Dictionary<string, long>(StringComparer.Ordinal);
-        var dependencies = known.ToDictionary(k => k, _ => new HashSet<string>(StringComparer.Ordinal), StringComparer.Ordinal);
         if (known.Length > 0)
         {
             await using var batch = new NpgsqlBatch(connection);
             batch.BatchCommands.Add(ByUnit("select unit, judgement from traceability.unit where unit = any($1)", known));
             batch.BatchCommands.Add(ByUnit(RowsSql, known));
-            batch.BatchCommands.Add(ByUnit("select unit, subject from traceability.dependency where unit = any($1)", known));
             await using var reader = await batch.ExecuteReaderAsync(cancellation);
             while (await reader.ReadAsync(cancellation))
             {
@@ -53,21 +51,19 @@ internal static class UnitLoader
             {
                 rows[reader.GetString(1)][reader.GetInt32(0)].Add(reader.GetInt64(2));
             }
-
-            await reader.NextResultAsync(cancellation);
-            while (await reader.ReadAsync(cancellation))
-            {
-                dependencies[reader.GetString(0)].Add(reader.GetString(1));
-            }
         }
 
         return [.. streams.Select(s =>
         {
             var key = KeyOf(s);
             var unit = UnitKey.Parse(key);
-            return facts.TryGetValue(s, out var found)
-                ? new UnitState(ProductUnit.Of(unit, found), judgements.GetValueOrDefault(key), [.. rows[key].Select(r => r.ToArray())], dependencies[key])
-                : new UnitState(ProductUnit.Unknown(unit), 0, NoRows(), new HashSet<string>(StringComparer.Ordinal));
+            if (!facts.TryGetValue(s, out var found))
+            {
+                return new UnitState(ProductUnit.Unknown(unit), 0, NoRows(), new HashSet<string>(StringComparer.Ordinal));
+            }
+
+            var folded = ProductUnit.Of(unit, found);
+            return new UnitState(folded, judgements.GetValueOrDefault(key), [.. rows[key].Select(r => r.ToArray())], UnitDraft.Watched(folded));
         })];
     }
 

@@ -11,15 +11,150 @@ internal static class UnitRowWriter
 {
     private const string StepCounters = "item, variant, revision, step, station, day, first_attempts, first_passed, attempts, reworks, retests, defects, opportunities";
 
-    // The counters of one step result, times a sign. A repeat without rework is a retest; the two are counted apart.
+    private const string StepKey = "s.item, s.variant, s.revision, s.step, s.station, s.day";
+
+    // The counters of step results. A repeat without rework is a retest; the two are counted apart.
     private const string StepCounts =
         """
-        s.item, s.variant, s.revision, s.step, s.station, s.day,
-        (s.attempt = 1)::int, (s.attempt = 1 and s.passed and not s.is_rework)::int, 1, s.is_rework::int,
-        (s.attempt > 1 and not s.is_rework)::int, s.defects, s.opportunities
+        count(*) filter (where s.attempt = 1), count(*) filter (where s.attempt = 1 and s.passed and not s.is_rework), count(*), count(*) filter (where s.is_rework), count(*) filter (where s.attempt > 1 and not s.is_rework), sum(s.defects), sum(s.opportunities)
         """;
 
-    private sealed record Owned<T>(UnitDraft Owner, Row<T> Row)
+    /// <summary>What is done to the units that are there.</summary>
+    public const string Update =
+        """
+        update traceability.unit u set
+          variant = r.variant, lot = r.lot, revision = r.revision, opened_at = r.opened_at, place = r.place, step = r.step,
+          since = r.since, consignee = r.consignee, ended_at = r.ended_at, has_unreadable = r.has_unreadable,
+          version = r.version, judgement = r.judgement
+        from {rows} where u.unit = r.unit and u.judgement = r.judgement - 1
+        """;
+
+    /// <summary>The units.</summary>
+    public static readonly Columns<UnitDraft> Units = UnitColumns();
+
+    /// <summary>What the units look at.</summary>
+    public static readonly Columns<(string Subject, string Unit)> Dependencies =
+        new Columns<(string Subject, string Unit)>().Text("subject", d => d.Subject).Text("unit", d => d.Unit);
+
+    /// <summary>Their step results.</summary>
+    public static readonly Columns<Owned<StepResult>> StepResults = Of<StepResult>()
+        .Text("item", r => r.Item)
+        .Text("variant", r => r.Status.Variant?.Value ?? string.Empty)
+        .Text("revision", r => r.Value.Revision?.Value ?? string.Empty)
+        .Text("step", r => r.Value.Step.Value)
+        .Integer("attempt", r => r.Value.Attempt)
+        .Uuid("record", r => r.Value.Record)
+        .Time("started_at", r => r.Value.StartedAt)
+        .Time("completed_at", r => r.Value.CompletedAt)
+        .Date("day", r => r.Value.Day)
+        .Text("station", r => r.Value.Station?.Value ?? string.Empty)
+        .Text("person", r => r.Value.Person?.Value ?? string.Empty)
+        .Boolean("is_rework", r => r.Value.IsRework)
+        .Boolean("passed", r => r.Value.Passed)
+        .Integer("defects", r => r.Value.Defects)
+        .Integer("opportunities", r => r.Value.Opportunities);
+
+    /// <summary>What step results add to the counters of yields; they are named s.</summary>
+    public const string CountSteps = $"insert into traceability.step_yield_change ({StepCounters}) select {StepKey}, {StepCounts} from s group by {StepKey}";
+
+    /// <summary>Their material usages.</summary>
+    public static readonly Columns<Owned<MaterialUsage>> Usages = Of<MaterialUsage>()
+        .Text("item", r => r.Value.Lot.Item.Value)
+        .Text("lot", r => r.Value.Lot.Lot.Value)
+        .Text("container", r => r.Value.Container?.Value)
+        .Boolean("is_one_of", r => r.Value.IsOneOf)
+        .Text("step", r => r.Value.Step?.Value)
+        .Uuid("record", r => r.Value.Record)
+        .Text("requirement", r => r.Value.Requirement?.Value)
+        .Time("used_from", r => r.Value.From)
+        .Time("used_to", r => r.Value.To)
+        .Text("station", r => r.Value.Station?.Value);
+
+    private static readonly Statement<UnitDraft> Open = UnitColumns()
+        .Text("item", u => u.Unit.Key.Item.Value)
+        .Text("serial", u => u.Unit.Key.Serial.Value)
+        .CheckedInsertInto("traceability.unit", "on conflict (unit) do nothing", StoredRequirement.Unit);
+
+    private static readonly Statement<Owned<UnitResultRow>> UnitResults = Of<UnitResultRow>()
+        .Text("item", r => r.Item)
+        .Text("variant", r => r.Status.Variant?.Value ?? string.Empty)
+        .Text("revision", r => r.Status.Revision?.Value ?? string.Empty)
+        .Date("day", r => r.Value.Day)
+        .Boolean("is_scrapped", r => r.Value.IsScrapped)
+        .Boolean("passed", r => r.Value.Passed)
+        .Statement(
+            """
+            with u as (
+              insert into traceability.unit_result (unit, row_id, item, variant, revision, day, is_scrapped, passed)
+              select * from {rows} returning *)
+            insert into traceability.unit_yield_change (item, variant, revision, day, ended, passed, scrapped)
+            select item, variant, revision, day, 1, passed::int, is_scrapped::int from u
+            """);
+
+    private static readonly Statement<Owned<Finding>> Findings = Of<Finding>()
+        .Text("item", r => r.Item)
+        .Text("kind", r => r.Value.Kind)
+        .Text("rule", r => r.Value.Rule)
+        .Text("step", r => r.Value.Step?.Value ?? string.Empty)
+        .Integer("attempt", r => r.Value.Attempt)
+        .Uuid("record", r => r.Value.Record)
+        .Time("at", r => r.Value.At)
+        .Boolean("stops", r => r.Value.Policy.Enforcement == Enforcement.Stop)
+        .Boolean("is_defect", r => r.Value.Policy.CountsAsDefect)
+        .Text("message", r => r.Value.Message)
+        .Json("evidence", r => JsonSerializer.Serialize(r.Value.Evidence, EventJson.Options))
+        .InsertInto("traceability.finding");
+
+    private static readonly Statement<Owned<OpenInterval>> OpenIntervals = Of<OpenInterval>()
+        .Text("item", r => r.Item)
+        .Text("rule", r => r.Value.Rule.Value)
+        .Text("name", r => r.Value.Name)
+        .Text("from_step", r => r.Value.FromStep.Value)
+        .Text("to_step", r => r.Value.ToStep.Value)
+        .Time("started_at", r => r.Value.StartedAt)
+        .Interval("uncertainty", r => r.Value.Uncertainty)
+        .Time("ready_at", r => r.Value.ReadyAt)
+        .Time("overdue_at", r => r.Value.OverdueAt)
+        .Boolean("stops", r => r.Value.Policy.Enforcement == Enforcement.Stop)
+        .Boolean("is_defect", r => r.Value.Policy.CountsAsDefect)
+        .InsertInto("traceability.open_interval");
+
+    private static readonly Statement<Owned<GapRow>> Gaps = Of<GapRow>()
+        .Text("item", r => r.Value.Item.Value)
+        .Text("kind", r => EnumNames<GapKind>.Of(r.Value.Gap.Kind))
+        .Text("reason", r => EnumNames<GapReason>.Of(r.Value.Gap.Reason))
+        .Text("lot", r => r.Value.Gap.Lot?.Lot.Value)
+        .Text("step", r => r.Value.Gap.Step.Value)
+        .Uuid("record", r => r.Value.Gap.Record)
+        .Text("requirement", r => r.Value.Gap.Requirement.Value)
+        .Time("used_from", r => r.Value.Gap.From)
+        .Time("used_to", r => r.Value.Gap.To)
+        .Text("station", r => r.Value.Gap.Station?.Value)
+        .InsertInto("traceability.trace_gap");
+
+    private static readonly Statement<Owned<Installation>> Installations = Of<Installation>("parent")
+        .Text("component", r => r.Value.Component.ToString())
+        .Text("position", r => r.Value.Position.Value)
+        .Text("step", r => r.Value.Step?.Value)
+        .Uuid("record", r => r.Value.Record)
+        .Time("installed_from", r => r.Value.From)
+        .Time("installed_to", r => r.Value.To)
+        .InsertInto("traceability.installation");
+
+    // In the order of UnitTable.
+    private static readonly ImmutableArray<Statement<(string Unit, long Id)>> Deletes =
+    [
+        Deleting($"with s as (delete from traceability.step_result s using {{rows}} where s.unit = r.unit and s.row_id = r.row_id returning s.*) insert into traceability.step_yield_change ({StepCounters}) select {StepKey}, {Negated(StepCounts)} from s group by {StepKey}"),
+        Deleting("with gone as (delete from traceability.unit_result u using {rows} where u.unit = r.unit and u.row_id = r.row_id returning u.*) insert into traceability.unit_yield_change (item, variant, revision, day, ended, passed, scrapped) select item, variant, revision, day, -1, -(passed::int), -(is_scrapped::int) from gone"),
+        Deleting(Plain("finding", "unit")),
+        Deleting(Plain("open_interval", "unit")),
+        Deleting(Plain("material_usage", "unit")),
+        Deleting(Plain("trace_gap", "unit")),
+        Deleting(Plain("installation", "parent")),
+    ];
+
+    /// <summary>A row, with the unit that it belongs to.</summary>
+    internal readonly record struct Owned<T>(UnitDraft Owner, Row<T> Row)
     {
         public string Unit => Owner.Name;
 
@@ -33,224 +168,29 @@ internal static class UnitRowWriter
     /// <summary>Adds the statements. They fail the transaction when a unit's rows aren't those that were read.</summary>
     public static void Add(NpgsqlBatch batch, IReadOnlyList<UnitDraft> units)
     {
+        batch.BatchCommands.Add(GroupStatement.Of([], [], units));
+        AddRest(batch, units);
+    }
+
+    /// <summary>Adds the statements of what few facts bring along; what nearly all do is in <see cref="GroupStatement"/>.</summary>
+    public static void AddRest(NpgsqlBatch batch, IReadOnlyList<UnitDraft> units)
+    {
         if (units.Count == 0)
         {
             return;
         }
 
-        AddUnits(batch, units);
-        AddDependencies(batch, units);
+        Open.AddTo(batch, [.. units.Where(u => u.Stored.Judgement == 0)]);
         AddDeletes(batch, units);
-        AddStepResults(batch, units);
-        AddUnitResults(batch, units);
-        AddFindings(batch, units);
-        AddOpenIntervals(batch, units);
-        AddUsages(batch, units);
-        AddGaps(batch, units);
-        AddInstallations(batch, units);
+        UnitResults.AddTo(batch, Added(units, UnitTable.UnitResult, r => r.UnitResults));
+        Findings.AddTo(batch, Added(units, UnitTable.Finding, r => r.Findings));
+        OpenIntervals.AddTo(batch, Added(units, UnitTable.OpenInterval, r => r.OpenIntervals));
+        Gaps.AddTo(batch, Added(units, UnitTable.TraceGap, r => r.Gaps));
+        Installations.AddTo(batch, Added(units, UnitTable.Installation, r => r.Installations));
     }
 
-    private static void AddUnits(NpgsqlBatch batch, IReadOnlyList<UnitDraft> units)
-    {
-        batch.BatchCommands.Add(new Unnest<UnitDraft>(units)
-            .Text("unit", u => u.Name)
-            .Text("item", u => u.Unit.Key.Item.Value)
-            .Text("serial", u => u.Unit.Key.Serial.Value)
-            .Text("variant", u => Status(u).Variant?.Value)
-            .Text("lot", u => Status(u).Lot?.Value)
-            .Text("revision", u => Status(u).Revision?.Value)
-            .Time("opened_at", u => Status(u).OpenedAt)
-            .Text("place", u => EnumNames<Place>.Of(Status(u).Place))
-            .Text("step", u => Status(u).Step?.Value)
-            .Time("since", u => Status(u).Since)
-            .Text("consignee", u => Status(u).Consignee)
-            .Time("ended_at", u => Status(u).EndedAt)
-            .Boolean("has_unreadable", u => Status(u).HasUnreadable)
-            .Integer("version", u => u.Unit.Version)
-            .Bigint("judgement", u => u.Stored.Judgement + 1)
-            .CheckedInsertInto(
-                "traceability.unit as u",
-                """
-                on conflict (unit) do update set
-                  variant = excluded.variant, lot = excluded.lot, revision = excluded.revision, opened_at = excluded.opened_at,
-                  place = excluded.place, step = excluded.step, since = excluded.since, consignee = excluded.consignee,
-                  ended_at = excluded.ended_at, has_unreadable = excluded.has_unreadable, version = excluded.version, judgement = excluded.judgement
-                where u.judgement = excluded.judgement - 1
-                """,
-                StoredRequirement.Unit));
-    }
-
-    private static UnitStatus Status(UnitDraft unit) => unit.Rows!.Judgement.Status;
-
-    private static void AddDependencies(NpgsqlBatch batch, IReadOnlyList<UnitDraft> units)
-    {
-        var added = units.SelectMany(u => u.NewDependencies.Select(d => (Subject: d, Unit: u.Name))).ToArray();
-        if (added.Length > 0)
-        {
-            batch.BatchCommands.Add(new Unnest<(string Subject, string Unit)>(added)
-                .Text("subject", d => d.Subject)
-                .Text("unit", d => d.Unit)
-                .InsertInto("traceability.dependency", "on conflict do nothing"));
-        }
-    }
-
-    private static void AddDeletes(NpgsqlBatch batch, IReadOnlyList<UnitDraft> units)
-    {
-        Delete(UnitTable.StepResult, $"with gone as (delete from traceability.step_result s using {{rows}} where s.unit = r.unit and s.row_id = r.row_id returning s.*) insert into traceability.step_yield_change ({StepCounters}) select {Negated(StepCounts)} from gone s");
-        Delete(UnitTable.UnitResult, "with gone as (delete from traceability.unit_result u using {rows} where u.unit = r.unit and u.row_id = r.row_id returning u.*) insert into traceability.unit_yield_change (item, variant, revision, day, ended, passed, scrapped) select item, variant, revision, day, -1, -(passed::int), -(is_scrapped::int) from gone");
-        Delete(UnitTable.Finding, Plain("finding", "unit"));
-        Delete(UnitTable.OpenInterval, Plain("open_interval", "unit"));
-        Delete(UnitTable.MaterialUsage, Plain("material_usage", "unit"));
-        Delete(UnitTable.TraceGap, Plain("trace_gap", "unit"));
-        Delete(UnitTable.Installation, Plain("installation", "parent"));
-
-        static string Plain(string table, string key) =>
-            $"delete from traceability.{table} t using {{rows}} where t.{key} = r.unit and t.row_id = r.row_id";
-
-        void Delete(UnitTable table, string sql)
-        {
-            List<(string Unit, long Id)> gone = [];
-            foreach (var unit in units)
-            {
-                foreach (var id in unit.Stored.Rows[(int)table])
-                {
-                    if (!unit.Rows!.Has(table, id))
-                    {
-                        gone.Add((unit.Name, id));
-                    }
-                }
-            }
-
-            if (gone.Count > 0)
-            {
-                batch.BatchCommands.Add(new Unnest<(string Unit, long Id)>(gone).Text("unit", g => g.Unit).Bigint("row_id", g => g.Id).Statement(sql));
-            }
-        }
-    }
-
-    private static string Negated(string counts)
-    {
-        var columns = counts.Split(',', StringSplitOptions.TrimEntries);
-        return string.Join(", ", columns.Select((c, i) => i < 6 ? c : $"-({c})"));
-    }
-
-    private static void AddStepResults(NpgsqlBatch batch, IReadOnlyList<UnitDraft> units) =>
-        Insert(batch, units, UnitTable.StepResult, r => r.StepResults, rows => rows
-            .Text("item", r => r.Item)
-            .Text("variant", r => r.Status.Variant?.Value ?? string.Empty)
-            .Text("revision", r => r.Value.Revision?.Value ?? string.Empty)
-            .Text("step", r => r.Value.Step.Value)
-            .Integer("attempt", r => r.Value.Attempt)
-            .Uuid("record", r => r.Value.Record)
-            .Time("started_at", r => r.Value.StartedAt)
-            .Time("completed_at", r => r.Value.CompletedAt)
-            .Date("day", r => r.Value.Day)
-            .Text("station", r => r.Value.Station?.Value ?? string.Empty)
-            .Text("person", r => r.Value.Person?.Value ?? string.Empty)
-            .Boolean("is_rework", r => r.Value.IsRework)
-            .Boolean("passed", r => r.Value.Passed)
-            .Integer("defects", r => r.Value.Defects)
-            .Integer("opportunities", r => r.Value.Opportunities)
-            .Statement(
-                $$"""
-                with s as (
-                  insert into traceability.step_result (unit, row_id, item, variant, revision, step, attempt, record, started_at, completed_at, day, station, person, is_rework, passed, defects, opportunities)
-                  select * from {rows} returning *)
-                insert into traceability.step_yield_change ({{StepCounters}}) select {{StepCounts}} from s
-                """));
-
-    private static void AddUnitResults(NpgsqlBatch batch, IReadOnlyList<UnitDraft> units) =>
-        Insert(batch, units, UnitTable.UnitResult, r => r.UnitResults, rows => rows
-            .Text("item", r => r.Item)
-            .Text("variant", r => r.Status.Variant?.Value ?? string.Empty)
-            .Text("revision", r => r.Status.Revision?.Value ?? string.Empty)
-            .Date("day", r => r.Value.Day)
-            .Boolean("is_scrapped", r => r.Value.IsScrapped)
-            .Boolean("passed", r => r.Value.Passed)
-            .Statement(
-                """
-                with u as (
-                  insert into traceability.unit_result (unit, row_id, item, variant, revision, day, is_scrapped, passed)
-                  select * from {rows} returning *)
-                insert into traceability.unit_yield_change (item, variant, revision, day, ended, passed, scrapped)
-                select item, variant, revision, day, 1, passed::int, is_scrapped::int from u
-                """));
-
-    private static void AddFindings(NpgsqlBatch batch, IReadOnlyList<UnitDraft> units) =>
-        Insert(batch, units, UnitTable.Finding, r => r.Findings, rows => rows
-            .Text("item", r => r.Item)
-            .Text("kind", r => r.Value.Kind)
-            .Text("rule", r => r.Value.Rule)
-            .Text("step", r => r.Value.Step?.Value ?? string.Empty)
-            .Integer("attempt", r => r.Value.Attempt)
-            .Uuid("record", r => r.Value.Record)
-            .Time("at", r => r.Value.At)
-            .Boolean("stops", r => r.Value.Policy.Enforcement == Enforcement.Stop)
-            .Boolean("is_defect", r => r.Value.Policy.CountsAsDefect)
-            .Text("message", r => r.Value.Message)
-            .Json("evidence", r => JsonSerializer.Serialize(r.Value.Evidence, EventJson.Options))
-            .InsertInto("traceability.finding"));
-
-    private static void AddOpenIntervals(NpgsqlBatch batch, IReadOnlyList<UnitDraft> units) =>
-        Insert(batch, units, UnitTable.OpenInterval, r => r.OpenIntervals, rows => rows
-            .Text("item", r => r.Item)
-            .Text("rule", r => r.Value.Rule.Value)
-            .Text("name", r => r.Value.Name)
-            .Text("from_step", r => r.Value.FromStep.Value)
-            .Text("to_step", r => r.Value.ToStep.Value)
-            .Time("started_at", r => r.Value.StartedAt)
-            .Interval("uncertainty", r => r.Value.Uncertainty)
-            .Time("ready_at", r => r.Value.ReadyAt)
-            .Time("overdue_at", r => r.Value.OverdueAt)
-            .Boolean("stops", r => r.Value.Policy.Enforcement == Enforcement.Stop)
-            .Boolean("is_defect", r => r.Value.Policy.CountsAsDefect)
-            .InsertInto("traceability.open_interval"));
-
-    private static void AddUsages(NpgsqlBatch batch, IReadOnlyList<UnitDraft> units) =>
-        Insert(batch, units, UnitTable.MaterialUsage, r => r.Usages, rows => rows
-            .Text("item", r => r.Value.Lot.Item.Value)
-            .Text("lot", r => r.Value.Lot.Lot.Value)
-            .Text("container", r => r.Value.Container?.Value)
-            .Boolean("is_one_of", r => r.Value.IsOneOf)
-            .Text("step", r => r.Value.Step?.Value)
-            .Uuid("record", r => r.Value.Record)
-            .Text("requirement", r => r.Value.Requirement?.Value)
-            .Time("used_from", r => r.Value.From)
-            .Time("used_to", r => r.Value.To)
-            .Text("station", r => r.Value.Station?.Value)
-            .InsertInto("traceability.material_usage"));
-
-    private static void AddGaps(NpgsqlBatch batch, IReadOnlyList<UnitDraft> units) =>
-        Insert(batch, units, UnitTable.TraceGap, r => r.Gaps, rows => rows
-            .Text("item", r => r.Value.Item.Value)
-            .Text("kind", r => EnumNames<GapKind>.Of(r.Value.Gap.Kind))
-            .Text("reason", r => EnumNames<GapReason>.Of(r.Value.Gap.Reason))
-            .Text("lot", r => r.Value.Gap.Lot?.Lot.Value)
-            .Text("step", r => r.Value.Gap.Step.Value)
-            .Uuid("record", r => r.Value.Gap.Record)
-            .Text("requirement", r => r.Value.Gap.Requirement.Value)
-            .Time("used_from", r => r.Value.Gap.From)
-            .Time("used_to", r => r.Value.Gap.To)
-            .Text("station", r => r.Value.Gap.Station?.Value)
-            .InsertInto("traceability.trace_gap"));
-
-    private static void AddInstallations(NpgsqlBatch batch, IReadOnlyList<UnitDraft> units) =>
-        Insert(batch, units, UnitTable.Installation, r => r.Installations, rows => rows
-            .Text("component", r => r.Value.Component.ToString())
-            .Text("position", r => r.Value.Position.Value)
-            .Text("step", r => r.Value.Step?.Value)
-            .Uuid("record", r => r.Value.Record)
-            .Time("installed_from", r => r.Value.From)
-            .Time("installed_to", r => r.Value.To)
-            .InsertInto("traceability.installation"), "parent");
-
-    private static void Insert<T>(
-        NpgsqlBatch batch,
-        IReadOnlyList<UnitDraft> units,
-        UnitTable table,
-        Func<UnitRows, ImmutableArray<Row<T>>> rowsOf,
-        Func<Unnest<Owned<T>>, NpgsqlBatchCommand> command,
-        string key = "unit")
+    /// <summary>The rows of a table that are not stored yet.</summary>
+    public static List<Owned<T>> Added<T>(IReadOnlyList<UnitDraft> units, UnitTable table, Func<UnitRows, ImmutableArray<Row<T>>> rowsOf)
     {
         List<Owned<T>> added = [];
         foreach (var unit in units)
@@ -265,9 +205,54 @@ internal static class UnitRowWriter
             }
         }
 
-        if (added.Count > 0)
+        return added;
+    }
+
+    private static Columns<UnitDraft> UnitColumns() => new Columns<UnitDraft>()
+        .Text("unit", u => u.Name)
+        .Text("variant", u => Status(u).Variant?.Value)
+        .Text("lot", u => Status(u).Lot?.Value)
+        .Text("revision", u => Status(u).Revision?.Value)
+        .Time("opened_at", u => Status(u).OpenedAt)
+        .Text("place", u => EnumNames<Place>.Of(Status(u).Place))
+        .Text("step", u => Status(u).Step?.Value)
+        .Time("since", u => Status(u).Since)
+        .Text("consignee", u => Status(u).Consignee)
+        .Time("ended_at", u => Status(u).EndedAt)
+        .Boolean("has_unreadable", u => Status(u).HasUnreadable)
+        .Integer("version", u => u.Unit.Version)
+        .Bigint("judgement", u => u.Stored.Judgement + 1);
+
+    private static Columns<Owned<T>> Of<T>(string key = "unit") => new Columns<Owned<T>>().Text(key, r => r.Unit).Bigint("row_id", r => r.Row.Id);
+
+    private static Statement<(string Unit, long Id)> Deleting(string sql) =>
+        new Columns<(string Unit, long Id)>().Text("unit", g => g.Unit).Bigint("row_id", g => g.Id).Statement(sql);
+
+    private static string Plain(string table, string key) =>
+        $"delete from traceability.{table} t using {{rows}} where t.{key} = r.unit and t.row_id = r.row_id";
+
+    private static string Negated(string counts) =>
+        string.Join(", ", counts.Split(", ", StringSplitOptions.TrimEntries).Select(c => $"-({c})"));
+
+    private static void AddDeletes(NpgsqlBatch batch, IReadOnlyList<UnitDraft> units)
+    {
+        for (var table = 0; table < Deletes.Length; table++)
         {
-            batch.BatchCommands.Add(command(new Unnest<Owned<T>>(added).Text(key, r => r.Unit).Bigint("row_id", r => r.Row.Id)));
+            List<(string Unit, long Id)> gone = [];
+            foreach (var unit in units)
+            {
+                foreach (var id in unit.Stored.Rows[table])
+                {
+                    if (!unit.Rows!.Has((UnitTable)table, id))
+                    {
+                        gone.Add((unit.Name, id));
+                    }
+                }
+            }
+
+            Deletes[table].AddTo(batch, gone);
         }
     }
+
+    private static UnitStatus Status(UnitDraft unit) => unit.Rows!.Judgement.Status;
 }

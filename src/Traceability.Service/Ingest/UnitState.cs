@@ -2,6 +2,7 @@ using Traceability.Domain.Facts;
 using Traceability.Domain.Judging;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.ProductUnits;
+using Traceability.Service.Storage;
 
 namespace Traceability.Service.Ingest;
 
@@ -9,9 +10,13 @@ namespace Traceability.Service.Ingest;
 /// <param name="Unit">The facts.</param>
 /// <param name="Judgement">How many judgements were stored; the next writer must find this number.</param>
 /// <param name="Rows">The identities of the stored rows, by <see cref="UnitTable"/>.</param>
-/// <param name="Dependencies">The stored dependencies; not to be changed.</param>
-internal sealed record UnitState(ProductUnit Unit, long Judgement, ImmutableArray<long[]> Rows, HashSet<string> Dependencies)
+/// <param name="Dependencies">The stored dependencies; changed only by <see cref="UnitDraft.AsStored"/>.</param>
+/// <param name="KnownIn">The <see cref="ReferenceCache.Snapshot.Generation"/> of the references that know all that its facts name; 0 for none.</param>
+internal sealed record UnitState(ProductUnit Unit, long Judgement, ImmutableArray<long[]> Rows, HashSet<string> Dependencies, int KnownIn = 0)
 {
+    /// <summary>Whether its facts name components.</summary>
+    public bool HasComponents => Dependencies.Any(d => d.StartsWith(StreamNames.UnitPrefix, StringComparison.Ordinal));
+
     /// <summary>The unit's stream.</summary>
     public string Stream => StreamNames.Of(Unit.Key);
 }
@@ -19,6 +24,9 @@ internal sealed record UnitState(ProductUnit Unit, long Judgement, ImmutableArra
 /// <summary>A unit while a group of facts is put together.</summary>
 internal sealed class UnitDraft(UnitState stored)
 {
+    [ThreadStatic]
+    private static HashSet<string>? _names;
+
     private List<string>? _added;
 
     /// <summary>As the database holds it.</summary>
@@ -45,7 +53,8 @@ internal sealed class UnitDraft(UnitState stored)
     public void Add(RecordedFact fact)
     {
         Unit = Unit.With(fact);
-        var names = new HashSet<string>(StringComparer.Ordinal);
+        var names = _names ??= new(StringComparer.Ordinal);
+        names.Clear();
         Dependencies.Add(names, fact.Fact);
         foreach (var name in names)
         {
@@ -67,19 +76,21 @@ internal sealed class UnitDraft(UnitState stored)
     /// <summary>Takes a judgement as the unit's last one.</summary>
     public void Take(UnitJudgement judgement) => Rows = UnitRows.Of(judgement);
 
-    /// <summary>As the database will hold it once the group is stored.</summary>
-    public UnitState AsStored() => new(
-        Unit,
-        Stored.Judgement + 1,
-        Rows?.Ids() ?? Stored.Rows,
-        _added is null ? Stored.Dependencies : new(Stored.Dependencies.Concat(_added), StringComparer.Ordinal));
+    /// <summary>As the database will hold it once the group is stored. <see cref="Stored"/> is not to be used after it.</summary>
+    /// <param name="knownIn">The generation of the references that the unit was judged with.</param>
+    public UnitState AsStored(int knownIn)
+    {
+        Stored.Dependencies.UnionWith(NewDependencies);
+        return new(Unit, Stored.Judgement + 1, Rows?.Ids() ?? Stored.Rows, Stored.Dependencies, knownIn);
+    }
 
-    // Items, routings, stations, sites and defects change too rarely to be worth a row for each unit that looks at them.
+    /// <summary>The streams that are watched, of those that the unit's facts bring in.</summary>
+    public static HashSet<string> Watched(ProductUnit unit) => [.. Domain.Judging.Dependencies.Of(unit).Where(IsWatched)];
+
+    // Items, routings, stations, sites and defects change too rarely to be worth a row for each unit that looks at them; lots
+    // are found by the unit's usages, people by its step results.
     private static bool IsWatched(string stream) =>
-        stream.StartsWith(StreamNames.UnitPrefix, StringComparison.Ordinal)
-        || stream.StartsWith("lot/", StringComparison.Ordinal)
-        || stream.StartsWith("tool/", StringComparison.Ordinal)
-        || stream.StartsWith("person/", StringComparison.Ordinal);
+        stream.StartsWith(StreamNames.UnitPrefix, StringComparison.Ordinal) || stream.StartsWith(StreamNames.ToolPrefix, StringComparison.Ordinal);
 }
 
 /// <summary>The units that were used last, so that a fact about one of them needs no reading. For one thread.</summary>

@@ -15,10 +15,17 @@ namespace Traceability.Service.Storage;
 internal sealed class ReferenceCache(StorageLimits limits) : IDisposable
 {
     private readonly SemaphoreSlim _loading = new(1, 1);
-    private Snapshot _current = new(0, References.None, ImmutableHashSet.Create<string>(StringComparer.Ordinal));
+    private Snapshot _current = new(0, References.None, ImmutableHashSet.Create<string>(StringComparer.Ordinal), Generation: 1);
 
     /// <summary>What is held, as of one value of the reference clock. A name in Known that References lacks does not exist.</summary>
-    internal sealed record Snapshot(long Seq, References References, ImmutableHashSet<string> Known);
+    /// <param name="Seq">The reference clock.</param>
+    /// <param name="References">What is held.</param>
+    /// <param name="Known">The names of what was looked for.</param>
+    /// <param name="Generation">What one snapshot knows, all later ones of the same generation know; 0 belongs to none.</param>
+    internal sealed record Snapshot(long Seq, References References, ImmutableHashSet<string> Known, int Generation);
+
+    /// <summary>The generation of what is held now.</summary>
+    public int Generation => Volatile.Read(ref _current).Generation;
 
     /// <summary>The reference clock that the cache has seen last; 0 when it holds nothing.</summary>
     public long LastSeq => Volatile.Read(ref _current).Seq;
@@ -35,7 +42,7 @@ internal sealed class ReferenceCache(StorageLimits limits) : IDisposable
         if (seq < current.Seq)
         {
             // The connection looks at an older state of the database than the cache holds: what it reads is not for sharing.
-            return await LoadAsync(connection, new(seq, References.None, current.Known.Clear()), seq, [.. streams], cancellation);
+            return await LoadAsync(connection, new(seq, References.None, current.Known.Clear(), Generation: 0), seq, [.. streams], cancellation);
         }
 
         await _loading.WaitAsync(cancellation);
@@ -44,7 +51,7 @@ internal sealed class ReferenceCache(StorageLimits limits) : IDisposable
             current = _current;
             if (current.Known.Count > limits.ReferencesMax)
             {
-                current = new(0, References.None, current.Known.Clear());
+                current = new(0, References.None, current.Known.Clear(), current.Generation + 1);
             }
 
             var load = streams.Where(s => !current.Known.Contains(s)).ToHashSet(StringComparer.Ordinal);
@@ -55,7 +62,7 @@ internal sealed class ReferenceCache(StorageLimits limits) : IDisposable
 
             if (seq < current.Seq)
             {
-                return await LoadAsync(connection, new(seq, References.None, current.Known.Clear()), seq, [.. streams], cancellation);
+                return await LoadAsync(connection, new(seq, References.None, current.Known.Clear(), Generation: 0), seq, [.. streams], cancellation);
             }
 
             current = await LoadAsync(connection, current, seq, load, cancellation);
@@ -121,7 +128,7 @@ internal sealed class ReferenceCache(StorageLimits limits) : IDisposable
             load = sites;
         }
 
-        return new(seq, references, known);
+        return new(seq, references, known, current.Generation);
     }
 }
 

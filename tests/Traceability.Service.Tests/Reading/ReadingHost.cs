@@ -85,8 +85,10 @@ internal sealed class ReadingHost : IAsyncDisposable
         {
             await using var batch = new NpgsqlBatch(connection, transaction);
             var version = 0;
-            Append[] appends = [.. stream.Select(f => new Append(stream.Key, ++version, new(Some.Id(++_facts), [], f), f, null))];
-            EventAppender.Add(batch, appends, Some.Noon);
+            Append[] appends = [.. stream.Select(f => new Append(stream.Key, ++version, new(Some.Id(++_facts), [], f), f, null, Some.Noon))];
+            var streams = EventAppender.StreamsOf(appends);
+            batch.BatchCommands.Add(GroupStatement.Of(appends, streams, []));
+            EventAppender.AddOpened(batch, streams);
             batch.BatchCommands.Add(new("update traceability.reference_clock set seq = seq + 1"));
             batch.BatchCommands.Add(new("insert into traceability.reference_stream (stream, kind, seq) select $1, split_part($1, '/', 1), seq from traceability.reference_clock")
             {
@@ -123,7 +125,7 @@ internal sealed class ReadingHost : IAsyncDisposable
         await using var batch = new NpgsqlBatch(connection);
         UnitRowWriter.Add(batch, drafts);
         await batch.ExecuteNonQueryAsync();
-        return [.. drafts.Select(d => d.AsStored())];
+        return [.. drafts.Select(d => d.AsStored(knownIn: 0))];
     }
 
     /// <summary>Folds all that is queued.</summary>

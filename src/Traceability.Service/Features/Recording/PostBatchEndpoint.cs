@@ -66,7 +66,8 @@ internal static class PostBatchEndpoint
 
     private static async Task WriteAsync(Stream output, (int Line, Task<IngestAnswer> Answer) pending)
     {
-        var answer = await pending.Answer;
+        // Answers are given one after the other: whoever goes on from one with more than a response must leave that thread.
+        var answer = pending.Answer.IsCompleted ? await pending.Answer : await pending.Answer.ConfigureAwait(ConfigureAwaitOptions.ForceYielding);
         var line = answer switch
         {
             IngestAnswer.Recorded r => new BatchLine

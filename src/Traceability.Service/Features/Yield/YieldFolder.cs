@@ -17,16 +17,20 @@ internal sealed partial class YieldFolder(
     protected override async Task ExecuteAsync(CancellationToken stoppingToken)
     {
         var page = options.Value.FoldPageSize;
+        var pause = options.Value.FoldPause;
         while (!stoppingToken.IsCancellationRequested)
         {
             pulse.Beat(Name);
-            var pause = options.Value.FoldPause;
             try
             {
-                if (await YieldFolding.FoldPageAsync(database, page, stoppingToken) >= page)
+                var folded = await YieldFolding.FoldPageAsync(database, page, stoppingToken);
+                if (folded >= page)
                 {
                     continue;
                 }
+
+                // Seldom while nothing happens, often while something does.
+                pause = folded > 0 ? options.Value.FoldPause : TimeSpan.FromTicks(Math.Min(pause.Ticks * 2, Math.Max(options.Value.FoldPause.Ticks, options.Value.FoldPauseIdle.Ticks)));
             }
             catch (OperationCanceledException) when (stoppingToken.IsCancellationRequested)
             {

@@ -45,7 +45,19 @@ public static class FactReader
     /// <summary>Reads one fact from a JSON value; the result holds nothing of it.</summary>
     public static FactReading Read(JsonElement element)
     {
-        var reading = new JsonReading();
+        var reading = JsonReading.Rent();
+        try
+        {
+            return Read(reading, element);
+        }
+        finally
+        {
+            reading.Return();
+        }
+    }
+
+    private static FactReading Read(JsonReading reading, JsonElement element)
+    {
         var type = FactType.Find(reading, element);
         if (type is null && element.ValueKind != JsonValueKind.Object)
         {

@@ -13,6 +13,31 @@ internal sealed class JsonReading
     private JsonElement[] _slots = new JsonElement[96];
     private int _used;
 
+    // Every fact that arrives is read: the thread keeps the arrays for the next one.
+    [ThreadStatic]
+    private static JsonReading? _kept;
+
+    /// <summary>A reading to begin with; give it back with <see cref="Return"/>.</summary>
+    public static JsonReading Rent()
+    {
+        var reading = _kept ?? new();
+        _kept = null;
+        return reading;
+    }
+
+    /// <summary>Gives the reading back; nothing of it may be used any more.</summary>
+    public void Return()
+    {
+        // Slots that are left filled would hold on to what was read.
+        Array.Clear(_slots);
+        _faults.Clear();
+        (_depth, _used) = (0, 0);
+        if (_slots.Length <= 1024)
+        {
+            _kept = this;
+        }
+    }
+
     /// <summary>Whether anything is wrong so far.</summary>
     public bool HasFaults => _faults.Count > 0;
 
