@@ -5,28 +5,37 @@ using System.Text;
 namespace Traceability.Acceptance.Faults;
 
 /// <summary>Very many connections that are slow on purpose: at sending a head, at sending a body, at taking an answer.</summary>
+/// <remarks>Most are just fast enough to be borne, so that they stay; the others are sent away and come again.</remarks>
 internal sealed class SlowClients : IAsyncDisposable
 {
     private static readonly TimeSpan Drip = TimeSpan.FromSeconds(3);
 
+    private const int Head = 0;
+    private const int Body = 1;
+    private const int Taker = 2;
+    private const int Borne = 3;
     private const int Asked = 200;
+
+    // 300 bytes a second, where 240 are asked for.
+    private const int BorneBytes = 1_500;
+    private static readonly TimeSpan BornePause = TimeSpan.FromSeconds(5);
 
     private readonly CancellationTokenSource stopping = new();
     private readonly Uri address;
     private readonly string key;
     private readonly Task[] all;
-    private readonly int[] open = new int[3];
-    private readonly int[] cut = new int[3];
+    private readonly int[] open = new int[4];
+    private readonly int[] cut = new int[4];
     private int refused;
 
-    /// <summary>Opens them, over a few seconds; one in twenty is slow at taking answers, since those cost the server work.</summary>
+    /// <summary>Opens them, over a few seconds: of twenty four heads, a body too slow, one that takes nothing, and fourteen bodies just fast enough.</summary>
     public SlowClients(Uri address, string key, int count)
     {
         (this.address, this.key) = (address, key);
-        all = [.. Enumerable.Range(0, count).Select(i => Task.Run(() => RunAsync(i, i % 20 == 0 ? 2 : i % 2)))];
+        all = [.. Enumerable.Range(0, count).Select(i => Task.Run(() => RunAsync(i, (i % 20) switch { 0 => Taker, < 5 => Head, 5 => Body, _ => Borne })))];
     }
 
-    /// <summary>Connections that are open now, by kind: head, body, answer.</summary>
+    /// <summary>Connections that are open now, by kind: head, body, answer, body just fast enough.</summary>
     public IReadOnlyList<int> Open => open;
 
     /// <summary>Connections that the server has ended, by kind.</summary>
@@ -51,7 +60,7 @@ internal sealed class SlowClients : IAsyncDisposable
             await Task.Delay(number / 3, stopping.Token);
             while (!stopping.IsCancellationRequested)
             {
-                using var socket = new Socket(AddressFamily.InterNetwork, SocketType.Stream, ProtocolType.Tcp) { NoDelay = true, ReceiveBufferSize = kind == 2 ? 2_048 : 8_192 };
+                using var socket = new Socket(AddressFamily.InterNetwork, SocketType.Stream, ProtocolType.Tcp) { NoDelay = true, ReceiveBufferSize = kind == Taker ? 2_048 : 8_192 };
                 try
                 {
                     await socket.ConnectAsync(address.Host, address.Port, stopping.Token);
@@ -66,7 +75,7 @@ internal sealed class SlowClients : IAsyncDisposable
                 Interlocked.Increment(ref open[kind]);
                 try
                 {
-                    await (kind == 2 ? TakeSlowlyAsync(socket) : SendSlowlyAsync(socket, kind, number));
+                    await (kind switch { Taker => TakeSlowlyAsync(socket), Borne => SendJustFastEnoughAsync(socket, number), _ => SendSlowlyAsync(socket, kind, number) });
                     Interlocked.Increment(ref cut[kind]);
                 }
                 catch (SocketException)
@@ -88,10 +97,7 @@ internal sealed class SlowClients : IAsyncDisposable
     // A few bytes now and then, until the server ends it.
     private async Task SendSlowlyAsync(Socket socket, int kind, int number)
     {
-        var start = kind == 0
-            ? "GET /health/live HTTP/1.1\r\nHost: slow\r\nX-Slow: "
-            : $"POST /api/facts HTTP/1.1\r\nHost: slow\r\nAuthorization: Bearer {key}\r\nContent-Type: application/json\r\nContent-Length: 50000\r\n\r\n{{\"note\":\"";
-        await socket.SendAsync(Encoding.ASCII.GetBytes(start), stopping.Token);
+        await socket.SendAsync(Encoding.ASCII.GetBytes(kind == Head ? "GET /health/live HTTP/1.1\r\nHost: slow\r\nX-Slow: " : BodyHead), stopping.Token);
         var end = EndAsync(socket);
         while (true)
         {
@@ -104,6 +110,21 @@ internal sealed class SlowClients : IAsyncDisposable
 
             stopping.Token.ThrowIfCancellationRequested();
             await socket.SendAsync("slow"u8.ToArray(), stopping.Token);
+        }
+    }
+
+    private string BodyHead => $"POST /api/facts HTTP/1.1\r\nHost: slow\r\nAuthorization: Bearer {key}\r\nContent-Type: application/json\r\nContent-Length: 200000\r\n\r\n{{\"note\":\"";
+
+    // Minutes for one body, and never slow enough to be sent away.
+    private async Task SendJustFastEnoughAsync(Socket socket, int number)
+    {
+        await socket.SendAsync(Encoding.ASCII.GetBytes(BodyHead), stopping.Token);
+        var part = new byte[BorneBytes];
+        part.AsSpan().Fill((byte)'s');
+        for (var sent = 0; sent < 190_000; sent += BorneBytes)
+        {
+            await socket.SendAsync(part, stopping.Token);
+            await Task.Delay(BornePause - TimeSpan.FromMilliseconds(number % 700), stopping.Token);
         }
     }
 

@@ -22,6 +22,7 @@ public sealed class SlowClientsTests(ITestOutputHelper output)
     private static readonly int Wanted = LongForm.Of(1_000, 10_000);
     private static readonly int Rounds = LongForm.Of(2, 5);
     private static readonly TimeSpan Measured = TimeSpan.FromSeconds(LongForm.Of(2, 8));
+    private static readonly TimeSpan Settling = TimeSpan.FromSeconds(LongForm.Of(1, 4));
     private static readonly TimeSpan OpenMax = TimeSpan.FromSeconds(60);
 
     [Fact]
@@ -41,7 +42,7 @@ public sealed class SlowClientsTests(ITestOutputHelper output)
         _ = Latencies(service, facts, TimeSpan.FromSeconds(2));
         List<double> alone = [];
         List<double> beside = [];
-        var cut = new int[3];
+        var cut = new int[4];
         for (var round = 0; round < Rounds; round++)
         {
             alone.Add(LongForm.Percentile(Latencies(service, facts, Measured), 99));
@@ -52,6 +53,8 @@ public sealed class SlowClientsTests(ITestOutputHelper output)
                 await Task.Delay(50);
             }
 
+            // Opening them is another matter: what is measured is that they are there.
+            await Task.Delay(Settling);
             beside.Add(LongForm.Percentile(Latencies(service, facts, Measured), 99));
             Assert.True(slow.Open.Sum() >= count * 8 / 10, $"Only {slow.Open.Sum()} of {count} slow connections are open at the end.");
             if (round == Rounds - 1)
@@ -64,7 +67,7 @@ public sealed class SlowClientsTests(ITestOutputHelper output)
         var (before, under) = (LongForm.Percentile(alone, 50), LongForm.Percentile(beside, 50));
         var memory = ProcessMemory.Megabytes(service.ProcessId);
         var measured = string.Create(
-            CultureInfo.InvariantCulture, $"99 % of the others' requests within {before:0.0} ms alone, {under:0.0} ms beside them (ratio {under / before:0.00}, median of {Rounds} rounds); sent away: {cut[0]} slow heads, {cut[1]} slow bodies, {cut[2]} slow takers; memory of the service {memory:0} MB");
+            CultureInfo.InvariantCulture, $"99 % of the others' requests within {before:0.0} ms alone, {under:0.0} ms beside them (ratio {under / before:0.00}, median of {Rounds} rounds); sent away: {cut[0]} slow heads, {cut[1]} slow bodies, {cut[2]} that took nothing; of those just fast enough {cut[3]}; memory of the service {memory:0} MB");
         output.WriteLine(measured);
         LongForm.Note("14: slow head, slow body, slow taking", string.Create(CultureInfo.InvariantCulture, $"{count} connections, {Rounds} rounds"), measured);
 
@@ -74,7 +77,7 @@ public sealed class SlowClientsTests(ITestOutputHelper output)
 
     private static async Task UntilCutAsync(SlowClients slow)
     {
-        for (var began = Stopwatch.GetTimestamp(); slow.Cut.Any(c => c == 0);)
+        for (var began = Stopwatch.GetTimestamp(); slow.Cut.Take(3).Any(c => c == 0);)
         {
             Assert.True(Stopwatch.GetElapsedTime(began) < TimeSpan.FromSeconds(40), $"Slow connections are never ended: {string.Join(", ", slow.Cut)} of heads, bodies, answers were.");
             await Task.Delay(100);

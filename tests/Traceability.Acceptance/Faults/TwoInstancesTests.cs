@@ -66,7 +66,7 @@ public sealed class TwoInstancesTests(TwoInstancesTests.Pair pair, ITestOutputHe
             CultureInfo.InvariantCulture,
             $"{pair.Ledger.Acknowledged} acknowledged, lost 0, duplicated 0; the other had judged everything again after at most {kills.Max():0.0} s (killed) and {pauses.Max():0.0} s (stopped)");
         output.WriteLine(measured);
-        LongForm.Note("3 of the issue: two instances, the one at work killed or stopped (SIGSTOP) and resumed", $"{kills.Count} kills, {pauses.Count} stops, {inWork} of them with units left to judge; seed {Seed}", measured);
+        LongForm.Note("16: two instances, the one whose worker is in mid-batch killed, or stopped (SIGSTOP) and resumed", $"{kills.Count} kills, {pauses.Count} stops, {inWork} of them with units left to judge; seed {Seed}", measured);
         Assert.True(inWork * 3 >= kills.Count + pauses.Count, $"Only {inWork} kills and stops met the worker with work left.");
     }
 
@@ -89,7 +89,7 @@ public sealed class TwoInstancesTests(TwoInstancesTests.Pair pair, ITestOutputHe
         Assert.True(first == 201 || (first == 503 && (await pair.PostAsync(fact)).Status == 201), $"{first}");
         var took = Stopwatch.GetElapsedTime(began);
         Assert.InRange(took, TimeSpan.FromSeconds(1), TimeSpan.FromSeconds((AbandonedSeconds * 2) + 10));
-        LongForm.Note("3 of the issue: an instance stopped in the midst of sending a commit", "1 unfinished commit that holds the lock of all groups", string.Create(CultureInfo.InvariantCulture, $"ended after {took.TotalSeconds:0.0} s, the others' facts stored"));
+        LongForm.Note("16: an instance that stands still in the midst of sending a commit", "1 unfinished commit that holds the lock of all groups", string.Create(CultureInfo.InvariantCulture, $"ended after {took.TotalSeconds:0.0} s, the others' facts stored"));
     }
 
     [Fact]

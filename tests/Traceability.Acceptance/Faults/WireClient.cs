@@ -23,6 +23,25 @@ internal sealed class WireClient(Uri address) : IDisposable
     /// <param name="isWhole">Whether the server can tell where the request ends; if not, the connection is closed for sending behind it.</param>
     public async Task<WireAnswer> SendAsync(byte[] bytes, bool isWhole)
     {
+        // After a request that it has refused the server may close the connection when the answer is on its way already: what was
+        // sent behind it is sent again on another, as every client does.
+        var isUsed = client is not null;
+        var answer = await TryAsync(bytes, isWhole);
+        return answer.Status == 0 && isUsed ? await TryAsync(bytes, isWhole) : answer;
+    }
+
+    /// <summary>Closes the connection; the next request opens another.</summary>
+    public void Close()
+    {
+        client?.Dispose();
+        client = null;
+    }
+
+    /// <inheritdoc />
+    public void Dispose() => Close();
+
+    private async Task<WireAnswer> TryAsync(byte[] bytes, bool isWhole)
+    {
         using var timeout = new CancellationTokenSource(Patience);
         try
         {
@@ -60,16 +79,6 @@ internal sealed class WireClient(Uri address) : IDisposable
             throw new TimeoutException($"No answer within {Patience}.", e);
         }
     }
-
-    /// <summary>Closes the connection; the next request opens another.</summary>
-    public void Close()
-    {
-        client?.Dispose();
-        client = null;
-    }
-
-    /// <inheritdoc />
-    public void Dispose() => Close();
 
     private async Task<WireAnswer> ReadAsync(NetworkStream stream, CancellationToken cancellation)
     {

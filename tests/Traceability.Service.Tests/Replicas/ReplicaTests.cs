@@ -119,7 +119,7 @@ public sealed class ReplicaTests
 
     // Whether a session of the service on that server has done something since.
     private static async Task<bool> IsReadSinceAsync(PlainServer server, DateTime since) => (bool)(await server.ExecuteAsync(
-        $"select exists (select from pg_stat_activity where application_name = 'traceability' and state_change > '{since:O}')"))!;
+        $"select exists (select from pg_stat_activity where application_name = 'traceability-read' and state_change > '{since:O}')"))!;
 
     private static async Task<(JsonElement Answer, DateTimeOffset Watermark)> AskAsync(ServiceHost host, string question)
     {
