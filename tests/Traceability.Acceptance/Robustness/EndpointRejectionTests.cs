@@ -110,7 +110,7 @@ public sealed class EndpointRejectionTests(EndpointRejectionTests.Fixture fixtur
     [Fact]
     public Task Bodies_of_no_or_of_another_form_are_refused() => NothingWrittenAsync(async check =>
     {
-        foreach (var endpoint in fixture.All.Where(e => e.MediaType is not null && !e.Name.EndsWith("/batch", StringComparison.Ordinal)))
+        foreach (var endpoint in fixture.All.Where(e => e.MediaType is not null and not "application/x-ndjson"))
         {
             // An empty question asks about the step alone.
             foreach (var body in MalformedBodies.Where(b => b.Length > 0 || !endpoint.Name.EndsWith("/readiness", StringComparison.Ordinal)))
@@ -133,6 +133,12 @@ public sealed class EndpointRejectionTests(EndpointRejectionTests.Fixture fixtur
                 await check.RefusedAsync(endpoint, endpoint.Path, new ByteArrayContent(Encoding.UTF8.GetBytes(endpoint.Body)), type, 415, "media-type-unsupported");
             }
 
+            // A file of history may have any length.
+            if (endpoint.BytesMax == int.MaxValue)
+            {
+                continue;
+            }
+
             await check.RefusedAsync(endpoint, endpoint.Path, new ByteArrayContent(new byte[endpoint.BytesMax + 1]), endpoint.MediaType, 413, "body-too-large");
             if (endpoint.BytesMax < 1 << 20)
             {
@@ -147,7 +153,7 @@ public sealed class EndpointRejectionTests(EndpointRejectionTests.Fixture fixtur
     {
         foreach (var endpoint in fixture.All)
         {
-            Assert.True(endpoint.MediaType is null || endpoint.Bodies.Length > 0 || endpoint.Name.EndsWith("/batch", StringComparison.Ordinal), $"{endpoint.Name} takes a body, and no bad one is tried.");
+            Assert.True(endpoint.MediaType is null || endpoint.Bodies.Length > 0 || endpoint.MediaType == "application/x-ndjson", $"{endpoint.Name} takes a body, and no bad one is tried.");
             foreach (var (what, body, status, code, pointers) in endpoint.Bodies)
             {
                 check.What = what;

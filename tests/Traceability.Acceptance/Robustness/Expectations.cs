@@ -41,6 +41,12 @@ internal static class Expectations
         {
             MediaType = "application/x-ndjson", BytesMax = 64 * KiB * KiB, Body = works.SimpleLamp(501, 0)[0].Json,
         },
+        new("POST /api/history", "/api/history")
+        {
+            MediaType = "application/x-ndjson", BytesMax = int.MaxValue, Body = works.SimpleLamp(502, 0)[0].Json,
+        },
+        new("POST /api/rebuilds", "/api/rebuilds") { BadQueries = [("compareOnly=yes", "compareOnly"), ("compareOnly=", "compareOnly"), ("compareOnly=true&compareOnly=true", "compareOnly")] },
+        new("GET /api/rebuilds", "/api/rebuilds"),
         MasterData(),
     ];
 

@@ -9,6 +9,8 @@ internal static class FiguresCommand
         ("single-32", b => SinglePostFigure.RunAsync(b, 32)),
         ("single-256", b => SinglePostFigure.RunAsync(b, 256)),
         ("batch", BatchFigure.RunAsync),
+        ("import", ImportFigure.RunAsync),
+        ("rebuild", RebuildFigure.RunAsync),
         ("memory", MemoryFigure.RunAsync),
         ("readiness", ReadinessFigure.RunAsync),
         ("lag", YieldFigure.LagAsync),

@@ -1,7 +1,6 @@
 using System.Data;
 using System.Globalization;
 using Npgsql;
-using Traceability.Contracts.Rebuilds;
 using Traceability.Service.Ingest;
 using Traceability.Service.Ingest.Bulk;
 using Traceability.Service.Storage;
@@ -74,7 +73,7 @@ internal sealed class RebuildRun(
         await progress.EnterAsync("indexing", cancellation);
         await Sql.ExecuteAsync(connection, YieldChanges.Steps(ShadowTables.Next, "step_yield_day", sign: 1), cancellation);
         await Sql.ExecuteAsync(connection, YieldChanges.Units(ShadowTables.Next, "unit_yield_day", sign: 1), cancellation);
-        await ShadowTables.IndexAsync(connection, ShadowTables.Names.Remove(UnitTables.Installations.Name), cancellation);
+        await ShadowTables.IndexAsync(connection, ShadowTables.Names.Where(n => n != UnitTables.Installations.Name), cancellation);
         await ShadowTables.AnalyzeAsync(connection, cancellation);
     }
 

@@ -16,7 +16,9 @@ internal sealed partial class RebuildService(
     ILogger<RebuildService> logger) : BackgroundService
 {
     private const long LockKey = 7_270_003;
+    private const int LockTries = 5;
 
+    private static readonly TimeSpan LockPause = TimeSpan.FromMilliseconds(100);
     private static readonly TimeSpan LookPause = TimeSpan.FromMinutes(1);
     private readonly CancellationTokenSource _stopping = new();
     private Task _running = Task.CompletedTask;
@@ -24,7 +26,15 @@ internal sealed partial class RebuildService(
     /// <summary>Starts one; gives its number, or null if one is running already.</summary>
     public async Task<long?> StartAsync(string askedBy, bool isCompareOnly, CancellationToken cancellation)
     {
-        if (await TryLockAsync(cancellation) is not { } connection)
+        // One that is noted as ended lets go of the lock a moment later.
+        var connection = await TryLockAsync(cancellation);
+        for (var tries = 1; connection is null && tries < LockTries; tries++)
+        {
+            await Task.Delay(LockPause, clock, cancellation);
+            connection = await TryLockAsync(cancellation);
+        }
+
+        if (connection is null)
         {
             return null;
         }
