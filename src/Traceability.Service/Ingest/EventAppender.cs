@@ -81,5 +81,5 @@ internal static class EventAppender
         Open.AddTo(batch, [.. streams.Where(s => s.Before == 0)]);
 
     /// <summary>The name under which the event store knows a fact's type.</summary>
-    internal static string DotNetTypeOf(Fact fact) => DotNetTypes.GetOrAdd(fact.GetType(), t => $"{t.FullName}, {t.Assembly.GetName().Name}");
+    public static string DotNetTypeOf(Fact fact) => DotNetTypes.GetOrAdd(fact.GetType(), t => $"{t.FullName}, {t.Assembly.GetName().Name}");
 }

@@ -18,8 +18,8 @@ internal sealed class StalePlanException(string what) : Exception($"The database
 /// <summary>Stores a plan in one transaction: events, receipts, the units' rows and what follows from them, or nothing.</summary>
 internal static class GroupWriter
 {
-    /// <summary>The lock that group commits share: see the function hold in the migrations.</summary>
-    internal const long ReferenceLockKey = 7_270_002;
+    /// <summary>The lock that the function hold takes: group commits share it until they have committed.</summary>
+    public const long ReferenceLockKey = 7_270_002;
 
     /// <summary>Writes and commits; throws <see cref="StalePlanException"/> when the plan no longer fits.</summary>
     /// <remarks>

@@ -89,7 +89,7 @@ internal sealed class UnitDraft(UnitState stored)
 
     // Items, routings, stations, sites and defects change too rarely to be worth a row for each unit that looks at them; lots
     // are found by the unit's usages, people by its step results.
-    internal static bool IsWatched(string stream) =>
+    private static bool IsWatched(string stream) =>
         stream.StartsWith(StreamNames.UnitPrefix, StringComparison.Ordinal) || stream.StartsWith(StreamNames.ToolPrefix, StringComparison.Ordinal);
 }
 

@@ -151,7 +151,7 @@ internal sealed class ContractRequests
         var facts = root.GetProperty("paths").GetProperty("/api/facts").GetProperty("post").GetProperty("requestBody").GetProperty("content").GetProperty("application/json").GetProperty("schema");
         return path switch
         {
-            "/api/facts/batch" => Mutation.Lines(dice, [.. Enumerable.Range(0, dice.Int(1, 5)).Select(_ => dice.Chance(50) ? Valid() : Of(facts))]),
+            "/api/facts/batch" or "/api/history" => Mutation.Lines(dice, [.. Enumerable.Range(0, dice.Int(1, 5)).Select(_ => dice.Chance(50) ? Valid() : Of(facts))]),
             "/api/facts" when dice.Chance(50) => Mutation.Of(dice, Valid()),
             "/api/master-data" => Mutation.Of(dice, MasterData()),
             _ => Mutation.Of(dice, Of(content.GetProperty("application/json").GetProperty("schema"))),

@@ -81,7 +81,7 @@ public sealed class RebuildTests(ITestOutputHelper output)
         await ExecuteAsync(host.Database, "update traceability.step_result set station = 'ST-9' where unit = 'LAMP/1' and step = 'WIRE'");
         await ExecuteAsync(host.Database, "delete from traceability.material_usage where unit = 'LAMP/2'");
         await ExecuteAsync(host.Database, "update traceability.unit set place = 'shipped' where unit = 'LAMP/3'");
-        await ExecuteAsync(host.Database, "insert into traceability.dependency values ('lot/ADH/L9', 'LAMP/4')");
+        await ExecuteAsync(host.Database, "insert into traceability.dependency values ('tool/SD-9', 'LAMP/4')");
         await ExecuteAsync(host.Database, "delete from traceability.unit where unit = 'LAMP/5'");
         await ExecuteAsync(host.Database, "update traceability.step_yield_day set attempts = attempts + 1 where step = 'GLUE'");
         var wrong = await Tables.DerivedAsync(host.Database);

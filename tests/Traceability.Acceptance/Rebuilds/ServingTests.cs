@@ -2,7 +2,6 @@ using System.Collections.Concurrent;
 using System.Net;
 using System.Text.Json;
 using Traceability.Acceptance.Robustness;
-using Traceability.Contracts.Rebuilds;
 using Traceability.Service;
 using Traceability.Testing;
 using Xunit.Abstractions;

@@ -74,6 +74,7 @@ internal sealed class RebuildRun(
         await Sql.ExecuteAsync(connection, YieldChanges.Steps(ShadowTables.Next, "step_yield_day", sign: 1), cancellation);
         await Sql.ExecuteAsync(connection, YieldChanges.Units(ShadowTables.Next, "unit_yield_day", sign: 1), cancellation);
         await ShadowTables.IndexAsync(connection, ShadowTables.Names.Where(n => n != UnitTables.Installations.Name), cancellation);
+        await ShadowTables.IndexForCatchUpAsync(connection, cancellation);
         await ShadowTables.AnalyzeAsync(connection, cancellation);
     }
 

@@ -80,7 +80,7 @@ internal sealed class ShadowJudge(ReferenceCache references)
         unit,
         UnitRows.Of(Domain.Judging.Judge.Unit(unit, known)),
         loaded.Judgements.GetValueOrDefault(unit.Key.ToString(), JudgementOfMissing),
-        BulkUnit.Watched(unit));
+        UnitDraft.Watched(unit));
 
     private static bool IsUnit(string stream) => stream.StartsWith(StreamNames.UnitPrefix, StringComparison.Ordinal);
 }

@@ -19,6 +19,8 @@ internal static class ShadowTables
     // Where the live tables go in the swap, until they are dropped.
     private const string Old = "traceability_old";
 
+    private const string CatchUpIndex = "rebuild_dependency";
+
     private static readonly TimeSpan Patience = TimeSpan.FromMilliseconds(500);
 
     /// <summary>Every derived table; the two queues of yield differences go with the counters that they belong to.</summary>
@@ -107,6 +109,10 @@ internal static class ShadowTables
         }
     }
 
+    /// <summary>Makes what only the catching up needs: rows that the live tables never look for by unit are found by it.</summary>
+    public static Task IndexForCatchUpAsync(NpgsqlConnection connection, CancellationToken cancellation) =>
+        Sql.ExecuteAsync(connection, $"create index {CatchUpIndex} on {Next}.dependency (unit)", cancellation);
+
     /// <summary>Takes the statistics of the second tables, and marks their pages as seen by all.</summary>
     public static async Task AnalyzeAsync(NpgsqlConnection connection, CancellationToken cancellation) =>
         await Sql.ExecuteAsync(connection, $"vacuum (analyze) {string.Join(", ", Names.Select(n => $"{Next}.{n}"))}", cancellation);
@@ -127,6 +133,7 @@ internal static class ShadowTables
                 connection,
                 $"""
                 create schema {Old};
+                drop index {Next}.{CatchUpIndex};
                 drop trigger rebuild_inserted on {Live}.unit;
                 drop trigger rebuild_updated on {Live}.unit;
                 {string.Join('\n', Names.Select(n => $"alter table {Live}.{n} set schema {Old}; alter table {Next}.{n} set schema {Live};"))}

@@ -11,12 +11,12 @@ internal static class HistoryWriter
 
     private sealed record NewEvent(long Seq, Append Append, string Json);
 
-    private static readonly CopyTable<(Append Append, DateTimeOffset At)> Receipts = new CopyTable<(Append Append, DateTimeOffset At)>("receipt")
-        .Uuid("fact_id", r => r.Append.Posted.Id)
-        .Bytes("content_hash", r => r.Append.Posted.ContentHash)
-        .Text("stream", r => r.Append.Stream)
-        .Integer("version", r => r.Append.Version)
-        .Time("recorded_at", r => r.At);
+    private static readonly CopyTable<Append> Receipts = new CopyTable<Append>("receipt")
+        .Uuid("fact_id", a => a.Posted.Id)
+        .Bytes("content_hash", a => a.Posted.ContentHash)
+        .Text("stream", a => a.Stream)
+        .Integer("version", a => a.Version)
+        .Time("recorded_at", a => a.RecordedAt);
 
     private static readonly CopyTable<StreamVersion> Streams = new CopyTable<StreamVersion>("mt_streams")
         .Text("id", s => s.Stream)
@@ -26,15 +26,15 @@ internal static class HistoryWriter
 
     private static readonly Statement<StreamVersion> Grow = EventAppender.Streams.Checked(EventAppender.Grow, StoredRequirement.Stream);
 
-    private static readonly CopyTable<(NewEvent Event, DateTimeOffset At)> NewEvents = new CopyTable<(NewEvent Event, DateTimeOffset At)>("mt_events")
-        .Bigint("seq_id", e => e.Event.Seq)
-        .Uuid("id", e => e.Event.Append.Posted.Id)
-        .Text("stream_id", e => e.Event.Append.Stream)
-        .Bigint("version", e => e.Event.Append.Version)
-        .Json("data", e => e.Event.Json)
-        .Text("type", e => EventNames.Of(e.Event.Append.Fact.GetType()))
-        .Time("timestamp", e => e.At)
-        .Text("mt_dotnet_type", e => EventAppender.DotNetTypeOf(e.Event.Append.Fact));
+    private static readonly CopyTable<NewEvent> NewEvents = new CopyTable<NewEvent>("mt_events")
+        .Bigint("seq_id", e => e.Seq)
+        .Uuid("id", e => e.Append.Posted.Id)
+        .Text("stream_id", e => e.Append.Stream)
+        .Bigint("version", e => e.Append.Version)
+        .Json("data", e => e.Json)
+        .Text("type", e => EventNames.Of(e.Append.Fact.GetType()))
+        .Time("timestamp", e => e.Append.RecordedAt)
+        .Text("mt_dotnet_type", e => EventAppender.DotNetTypeOf(e.Append.Fact));
 
     /// <summary>Writes and commits; throws <see cref="StalePlanException"/> when the plan no longer fits.</summary>
     public static async Task WriteAsync(NpgsqlConnection connection, GroupPlan plan, CancellationToken cancellation)
@@ -45,11 +45,11 @@ internal static class HistoryWriter
         await using var transaction = await connection.BeginTransactionAsync(cancellation);
         try
         {
-            await HoldAsync(connection, plan, cancellation);
-            await OwnThread.RunAsync(() => Receipts.Write(connection, Live, plan.Appends.Select(a => (a, plan.RecordedAt))), cancellation);
+            await CheckAsync(connection, plan, cancellation);
+            await OwnThread.RunAsync(() => Receipts.Write(connection, Live, plan.Appends), cancellation);
             await WriteStreamsAsync(connection, plan, cancellation);
             var numbers = await NumbersAsync(connection, json.Length, cancellation);
-            await OwnThread.RunAsync(() => NewEvents.Write(connection, Events, plan.Appends.Select((a, i) => (new NewEvent(numbers[i], a, json[i]), plan.RecordedAt))), cancellation);
+            await OwnThread.RunAsync(() => NewEvents.Write(connection, Events, plan.Appends.Select((a, i) => new NewEvent(numbers[i], a, json[i]))), cancellation);
             await WriteUnitsAsync(connection, [.. plan.Judged], cancellation);
             await WriteRequestsAsync(connection, plan, cancellation);
             await transaction.CommitAsync(cancellation);
@@ -60,7 +60,7 @@ internal static class HistoryWriter
         }
     }
 
-    private static async Task HoldAsync(NpgsqlConnection connection, GroupPlan plan, CancellationToken cancellation)
+    private static async Task CheckAsync(NpgsqlConnection connection, GroupPlan plan, CancellationToken cancellation)
     {
         await using var batch = new NpgsqlBatch(connection);
         batch.BatchCommands.Add(GroupWriter.Hold(plan));
@@ -76,7 +76,7 @@ internal static class HistoryWriter
         if (streams[false].Any())
         {
             await using var batch = new NpgsqlBatch(connection);
-            batch.BatchCommands.Add(Grow.Of([.. streams[false]]));
+            Grow.AddTo(batch, [.. streams[false]]);
             await batch.ExecuteNonQueryAsync(cancellation);
         }
     }
@@ -104,10 +104,10 @@ internal static class HistoryWriter
             }
         }
 
-        UnitDraft[] known = [.. units.Where(u => u.Stored.Unit.Version > 0)];
-        if (known.Length > 0)
+        UnitDraft[] grown = [.. units.Where(u => u.Stored.Unit.Version > 0)];
+        if (grown.Length > 0)
         {
-            UnitRowWriter.Add(batch, known);
+            UnitRowWriter.Add(batch, grown);
         }
 
         if (batch.BatchCommands.Count > 0)

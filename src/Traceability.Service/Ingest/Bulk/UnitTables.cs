@@ -18,9 +18,6 @@ internal sealed record BulkUnit(
 {
     /// <summary>The unit's name: item/serial.</summary>
     public string Name { get; } = Unit.Key.ToString();
-
-    /// <summary>The watched streams that the judgement of the unit looks at: a function of its facts.</summary>
-    public static string[] Watched(ProductUnit unit) => [.. Domain.Judging.Dependencies.Of(unit).Where(UnitDraft.IsWatched)];
 }
 
 /// <summary>The tables that hold what is derived of a unit, as binary COPY writes them.</summary>
