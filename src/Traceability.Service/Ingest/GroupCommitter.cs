@@ -238,9 +238,10 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
 
             return plan;
         }
-        catch (Exception exception) when (IsTransient(exception))
+        catch (Exception exception)
         {
-            // It comes up again, with tries, when the group's turn is there.
+            // Whatever it is, it comes up again when the group's turn is there, with tries and with answers: it must not end the committer.
+            LogNotAhead(_logger, group.Count, exception.Message);
             return null;
         }
         finally
@@ -285,6 +286,9 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
 
     [LoggerMessage(1, LogLevel.Warning, "A group of {Facts} was refused as a whole and is split")]
     private static partial void LogSplit(ILogger logger, int facts, Exception exception);
+
+    [LoggerMessage(4, LogLevel.Information, "A group of {Facts} could not be planned ahead: {Reason}")]
+    private static partial void LogNotAhead(ILogger logger, int facts, string reason);
 
     [LoggerMessage(2, LogLevel.Error, "A group of {Facts} could not be stored")]
     private static partial void LogFailed(ILogger logger, int facts, Exception exception);
