@@ -240,8 +240,8 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
         }
         catch (Exception exception)
         {
-            // It comes up again when the group's turn is there, with tries, and with answers if it stays.
-            LogNotAhead(_logger, exception.Message);
+            // Whatever it is, it comes up again when the group's turn is there, with tries and with answers: it must not end the committer.
+            LogNotAhead(_logger, group.Count, exception.Message);
             return null;
         }
         finally
@@ -284,11 +284,11 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
                 or PostgresErrorCodes.LockNotAvailable or PostgresErrorCodes.QueryCanceled
             : exception is NpgsqlException;
 
-    [LoggerMessage(4, LogLevel.Information, "A group could not be planned ahead: {Reason}")]
-    private static partial void LogNotAhead(ILogger logger, string reason);
-
     [LoggerMessage(1, LogLevel.Warning, "A group of {Facts} was refused as a whole and is split")]
     private static partial void LogSplit(ILogger logger, int facts, Exception exception);
+
+    [LoggerMessage(4, LogLevel.Information, "A group of {Facts} could not be planned ahead: {Reason}")]
+    private static partial void LogNotAhead(ILogger logger, int facts, string reason);
 
     [LoggerMessage(2, LogLevel.Error, "A group of {Facts} could not be stored")]
     private static partial void LogFailed(ILogger logger, int facts, Exception exception);
