@@ -1,4 +1,5 @@
 using Traceability.Benchmarks.Figures;
+using Traceability.Benchmarks.Growth;
 using Traceability.Benchmarks.Servers;
 using Traceability.Benchmarks.Soak;
 
@@ -20,6 +21,7 @@ return args switch
     [BareServer.Name, var connection, var url] => await BareServer.RunAsync(connection, url),
     [ServiceServer.Name, .. var rest] => await ServiceServer.RunAsync(rest),
     ["soak", .. var rest] => await SoakCommand.RunAsync(rest),
+    ["growth", .. var rest] => await GrowthCommand.RunAsync(rest),
     ["figures", .. var rest] => await FiguresCommand.RunAsync(rest),
     _ => FiguresCommand.Explain(),
 };
