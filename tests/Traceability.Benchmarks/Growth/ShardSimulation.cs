@@ -1,3 +1,5 @@
+using System.Collections.Immutable;
+using System.Globalization;
 using System.Text;
 
 namespace Traceability.Benchmarks.Growth;
