@@ -1,4 +1,3 @@
-using System.Collections.Immutable;
 using System.Globalization;
 using Traceability.Benchmarks.Growth;
 using Traceability.Simulator.Plant;
@@ -108,13 +107,13 @@ public sealed class ShardSimulationTests
             Now,
             Now,
             TimeSpan.Zero));
-        Assert.Equal(["DR-2/D0001"], fact.Components.ToArray());
-        Assert.Equal(["ADH-1/L7", "ADH-1/L8"], fact.Lots.ToArray());
+        Assert.Equal(["DR-2/D0001"], fact.Components);
+        Assert.Equal(["ADH-1/L7", "ADH-1/L8"], fact.Lots);
     }
 
     private static ShardedFact[] Plant() => [.. DemoPlant.Build(7, 60, Now).Facts.Select(ShardedFact.Of)];
 
-    private static ShardedFact Fact(string unit, ImmutableArray<string>? components = null, ImmutableArray<string>? lots = null) =>
+    private static ShardedFact Fact(string unit, string[]? components = null, string[]? lots = null) =>
         new(unit, components ?? [], lots ?? [], IsRemoval: false);
 
     private static string Find(bool same, string item) => Enumerable.Range(2, 100)

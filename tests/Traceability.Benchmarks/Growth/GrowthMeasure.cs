@@ -117,8 +117,8 @@ internal sealed class GrowthMeasure(Bench bench, Layout layout)
             var times = window.Split(' ');
             var key = $"\"lot\":{{\"item\":\"ADH-1\",\"lot\":\"G{lot}\"}}";
             await bench.PostBatchAsync([
-                $$"""{"factId":"{{Guid.NewGuid()}}","type":"lot-received","occurredAt":"{{times[0]}}",{{key}},"isReleased":true}""",
-                $$"""{"factId":"{{Guid.NewGuid()}}","type":"lot-emptied","occurredAt":"{{times[1]}}",{{key}}}"""]);
+                $$"""{"factId":"{{new Guid((int)lot, 9, 1, new byte[8])}}","type":"lot-received","occurredAt":"{{times[0]}}",{{key}},"isReleased":true}""",
+                $$"""{"factId":"{{new Guid((int)lot, 9, 2, new byte[8])}}","type":"lot-emptied","occurredAt":"{{times[1]}}",{{key}}}"""]);
 
             paths.AddRange(Enumerable.Repeat($"/api/lots/ADH-1/G{lot}/scope", 10));
         }

@@ -1,4 +1,3 @@
-using System.Collections.Immutable;
 using System.Text.Json;
 using Traceability.Simulator.Plant;
 
@@ -9,19 +8,18 @@ namespace Traceability.Benchmarks.Growth;
 /// <param name="Components">Component units that it names.</param>
 /// <param name="Lots">Lots that it says were used ("item/lot").</param>
 /// <param name="IsRemoval">Whether it takes a component out.</param>
-internal sealed record ShardedFact(string? Unit, ImmutableArray<string> Components, ImmutableArray<string> Lots, bool IsRemoval)
+internal sealed record ShardedFact(string? Unit, IReadOnlyList<string> Components, IReadOnlyList<string> Lots, bool IsRemoval)
 {
     public static ShardedFact Of(PlantFact fact)
     {
         using var body = fact.Parse();
-        var components = ImmutableArray.CreateBuilder<string>();
-        var lots = ImmutableArray.CreateBuilder<string>();
+        var (components, lots) = (new List<string>(), new List<string>());
         Collect(body.RootElement, components, lots);
-        return new(fact.Unit, components.ToImmutable(), lots.ToImmutable(), string.Equals(fact.Type, "component-removed", StringComparison.Ordinal));
+        return new(fact.Unit, components, lots, string.Equals(fact.Type, "component-removed", StringComparison.Ordinal));
     }
 
     // Also what a correction puts in the place of a fact.
-    private static void Collect(JsonElement at, ImmutableArray<string>.Builder components, ImmutableArray<string>.Builder lots)
+    private static void Collect(JsonElement at, List<string> components, List<string> lots)
     {
         if (at.ValueKind == JsonValueKind.Array)
         {
