@@ -1,7 +1,6 @@
 using System.Globalization;
 using JasperFx;
 using Marten;
-using Marten.Exceptions;
 using Microsoft.Extensions.DependencyInjection;
 using Npgsql;
 using Traceability.Domain.ProductUnits;
