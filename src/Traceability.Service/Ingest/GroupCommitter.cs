@@ -190,6 +190,7 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
             }
             catch
             {
+                _database.Discard();
                 await ForgetAsync(plan);
                 throw;
             }

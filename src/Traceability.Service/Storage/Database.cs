@@ -61,6 +61,13 @@ internal sealed class CommitDatabase(string connectionString, StorageOptions opt
 
     public ValueTask<NpgsqlConnection> OpenConnectionAsync() => _source.OpenConnectionAsync();
 
+    /// <summary>Sees to it that no connection that is open now is used again.</summary>
+    /// <remarks>
+    /// After an error amid statements that were sent together, the driver may be mistaken about which of them the server has
+    /// prepared; on the next use it then meets answers that it does not expect.
+    /// </remarks>
+    public void Discard() => _source.Clear();
+
     /// <inheritdoc />
     public ValueTask DisposeAsync() => _source.DisposeAsync();
 

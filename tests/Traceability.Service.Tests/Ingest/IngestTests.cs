@@ -171,19 +171,23 @@ public sealed class IngestTests : IAsyncLifetime
     [Fact]
     public async Task A_fact_that_the_database_refuses_fails_alone()
     {
-        var unit = Some.Unit("LAMP", "1");
-        await RecordAsync(Ingest, Opened(unit));
+        // Many times: what an error leaves behind in a connection shows at a later use, and not at each.
+        for (var round = 0; round < 25; round++)
+        {
+            var unit = Some.Unit("LAMP", $"{round}-1");
+            await RecordAsync(Ingest, Opened(unit));
 
-        // PostgreSQL's jsonb has no character zero; the reader of requests refuses it before, so it goes in behind.
-        var bad = Posted(new StepRecord(unit, "BOND", Some.At(5)).Fact with { Note = "\0" });
-        var good = Enumerable.Range(2, 20).Select(i => Posted(Opened(Some.Unit("LAMP", $"{i}")))).ToArray();
+            // PostgreSQL's jsonb has no character zero; the reader of requests refuses it before, so it goes in behind.
+            var bad = Posted(new StepRecord(unit, "BOND", Some.At(5)).Fact with { Note = "\0" });
+            var good = Enumerable.Range(2, 20).Select(i => Posted(Opened(Some.Unit("LAMP", $"{round}-{i}")))).ToArray();
 
-        var answers = await Task.WhenAll(good.Take(10).Append(bad).Concat(good.Skip(10)).Select(p => Ingest.SubmitAsync(p, default)));
+            var answers = await Task.WhenAll(good.Take(10).Append(bad).Concat(good.Skip(10)).Select(p => Ingest.SubmitAsync(p, default)));
 
-        Assert.IsType<IngestAnswer.Unavailable>(answers[10]);
-        Assert.Equal(20, answers.OfType<IngestAnswer.Recorded>().Count());
-        Assert.Equal(1, await CountAsync("events.mt_events", unit));
-        Assert.Equal(2, (await RecordAsync(Ingest, new StepRecord(unit, "BOND", Some.At(6)).Fact)).Version);
+            Assert.IsType<IngestAnswer.Unavailable>(answers[10]);
+            Assert.Equal(20, answers.OfType<IngestAnswer.Recorded>().Count());
+            Assert.Equal(1, await CountAsync("events.mt_events", unit));
+            Assert.Equal(2, (await RecordAsync(Ingest, new StepRecord(unit, "BOND", Some.At(6)).Fact)).Version);
+        }
     }
 
     [Fact]

@@ -68,7 +68,16 @@ internal sealed partial class HistoryImporter(
 
         if (!plan.IsEmpty)
         {
-            await HistoryWriter.WriteAsync(connection, plan, cancellation);
+            try
+            {
+                await HistoryWriter.WriteAsync(connection, plan, cancellation);
+            }
+            catch
+            {
+                database.Discard();
+                throw;
+            }
+
             ServiceTelemetry.FactsRecorded.Add(plan.Appends.Count);
         }
 

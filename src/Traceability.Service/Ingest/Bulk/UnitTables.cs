@@ -21,7 +21,7 @@ internal sealed record BulkUnit(
 }
 
 /// <summary>The tables that hold what is derived of a unit, as binary COPY writes them.</summary>
-/// <remarks>A test holds the columns against the database's, and the rows against those of single posts.</remarks>
+/// <remarks>Tests hold the rows against those of single posts, whose columns <see cref="UnitRowWriter"/> says.</remarks>
 internal static class UnitTables
 {
     /// <summary>A row of a table with a key of unit and row.</summary>
