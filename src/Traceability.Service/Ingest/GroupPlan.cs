@@ -91,6 +91,13 @@ internal sealed class GroupPlan
 {
     public required DateTimeOffset RecordedAt { get; init; }
 
+    /// <summary>The present moment in whole microseconds, as the database keeps it.</summary>
+    public static DateTimeOffset Moment(TimeProvider clock)
+    {
+        var ticks = clock.GetUtcNow().Ticks;
+        return new(ticks - (ticks % TimeSpan.TicksPerMicrosecond), TimeSpan.Zero);
+    }
+
     /// <summary>The reference clock that the judgements were made at.</summary>
     public required long ReferenceSeq { get; set; }
 

@@ -30,12 +30,12 @@ internal sealed class GroupPlanner(UnitCache units, ReferenceCache references, T
         bool isTrusting,
         CancellationToken cancellation)
     {
-        isTrusting &= rejudges.Count == 0 && references.LastSeq > 0 && !facts.Any(f => RecordNamedBy(f.Posted.Fact) is not null);
+        isTrusting &= rejudges.Count == 0 && references.LastSeq > 0 && !facts.Any(f => FactStreams.RecordNamedBy(f.Posted.Fact) is not null);
         var (receipts, seq) = isTrusting
             ? ([], references.LastSeq)
             : await ReceiptsAsync(connection, facts, cancellation);
-        var plan = new GroupPlan { RecordedAt = Now(), ReferenceSeq = seq };
-        var streams = StreamsOf(facts, receipts);
+        var plan = new GroupPlan { RecordedAt = GroupPlan.Moment(clock), ReferenceSeq = seq };
+        var streams = FactStreams.Of(facts, id => receipts.GetValueOrDefault(id)?.Stream);
         foreach (var rejudge in rejudges)
         {
             units.Remove(StreamNames.UnitPrefix + rejudge.Unit);
@@ -58,15 +58,15 @@ internal sealed class GroupPlanner(UnitCache units, ReferenceCache references, T
     /// <returns>Null where more must be read than the facts of units that the other group doesn't touch.</returns>
     public async Task<GroupPlan?> PlanAheadAsync(NpgsqlConnection connection, IReadOnlyList<PendingFact> facts, CancellationToken cancellation)
     {
-        if (references.LastSeq == 0 || facts.Any(f => RecordNamedBy(f.Posted.Fact) is not null))
+        if (references.LastSeq == 0 || facts.Any(f => FactStreams.RecordNamedBy(f.Posted.Fact) is not null))
         {
             return null;
         }
 
         var seq = references.LastSeq;
-        var plan = new GroupPlan { RecordedAt = Now(), ReferenceSeq = seq };
-        var streams = StreamsOf(facts, []);
-        if (!streams.Values.All(s => s is not null && IsUnit(s)))
+        var plan = new GroupPlan { RecordedAt = GroupPlan.Moment(clock), ReferenceSeq = seq };
+        var streams = FactStreams.Of(facts, _ => null);
+        if (!streams.Values.All(s => s is not null && FactStreams.IsUnit(s)))
         {
             return null;
         }
@@ -74,7 +74,7 @@ internal sealed class GroupPlanner(UnitCache units, ReferenceCache references, T
         await LoadAsync(connection, plan, [.. streams.Values.OfType<string>().Distinct(StringComparer.Ordinal)], cancellation);
         var generation = references.Generation;
         var names = NamesOf(plan, facts, generation);
-        if (names.Any(IsUnit) || plan.Units.Values.Any(u => u.Stored.HasComponents))
+        if (names.Any(FactStreams.IsUnit) || plan.Units.Values.Any(u => u.Stored.HasComponents))
         {
             return null;
         }
@@ -101,7 +101,7 @@ internal sealed class GroupPlanner(UnitCache units, ReferenceCache references, T
             return true;
         }
 
-        var named = refused.Select(p => streams[p]).OfType<string>().Where(IsUnit).Distinct(StringComparer.Ordinal).ToArray();
+        var named = refused.Select(p => streams[p]).OfType<string>().Where(FactStreams.IsUnit).Distinct(StringComparer.Ordinal).ToArray();
         var versions = await UnitLoader.VersionsAsync(connection, named, cancellation);
         var behind = named.Where(s => versions.GetValueOrDefault(s) != plan.Units[s].Stored.Unit.Version).ToArray();
         foreach (var stream in behind)
@@ -120,7 +120,7 @@ internal sealed class GroupPlanner(UnitCache units, ReferenceCache references, T
     private static async Task<(Dictionary<Guid, Receipt> Receipts, long Seq)> ReceiptsAsync(
         NpgsqlConnection connection, IReadOnlyList<PendingFact> facts, CancellationToken cancellation)
     {
-        var ids = facts.Select(f => f.Posted.Id).Concat(facts.Select(f => RecordNamedBy(f.Posted.Fact)).OfType<Guid>()).Distinct().ToArray();
+        var ids = facts.Select(f => f.Posted.Id).Concat(facts.Select(f => FactStreams.RecordNamedBy(f.Posted.Fact)).OfType<Guid>()).Distinct().ToArray();
         var receipts = new Dictionary<Guid, Receipt>();
         await using var batch = new NpgsqlBatch(connection);
         batch.BatchCommands.Add(new("select seq from traceability.reference_clock"));
@@ -141,44 +141,10 @@ internal sealed class GroupPlanner(UnitCache units, ReferenceCache references, T
         return (receipts, seq);
     }
 
-    // A correction goes to the stream of the record that it names, which may be in this very group.
-    private static Dictionary<PendingFact, string?> StreamsOf(IReadOnlyList<PendingFact> facts, Dictionary<Guid, Receipt> receipts)
-    {
-        var streams = new Dictionary<PendingFact, string?>();
-        var inGroup = new Dictionary<Guid, string?>();
-        foreach (var pending in facts)
-        {
-            var stream = StreamNames.Of(pending.Posted.Fact)
-                ?? (RecordNamedBy(pending.Posted.Fact) is { } record
-                    ? receipts.GetValueOrDefault(record)?.Stream ?? inGroup.GetValueOrDefault(record)
-                    : null);
-            streams[pending] = stream;
-            inGroup.TryAdd(pending.Posted.Id, stream);
-        }
-
-        return streams;
-    }
-
-    private static Guid? RecordNamedBy(Fact fact) => fact switch
-    {
-        RecordCorrected c => c.Record,
-        RecordVoided v => v.Record,
-        _ => null,
-    };
-
-    // In whole microseconds, as the database keeps it.
-    private DateTimeOffset Now()
-    {
-        var ticks = clock.GetUtcNow().Ticks;
-        return new(ticks - (ticks % TimeSpan.TicksPerMicrosecond), TimeSpan.Zero);
-    }
-
-    private static bool IsUnit(string stream) => stream.StartsWith(StreamNames.UnitPrefix, StringComparison.Ordinal);
-
     private async Task LoadAsync(NpgsqlConnection connection, GroupPlan plan, string[] streams, CancellationToken cancellation)
     {
         var cold = new List<string>();
-        foreach (var stream in streams.Where(IsUnit))
+        foreach (var stream in streams.Where(FactStreams.IsUnit))
         {
             if (units.Find(stream) is { } cached)
             {
@@ -195,7 +161,7 @@ internal sealed class GroupPlanner(UnitCache units, ReferenceCache references, T
             plan.Units[state.Stream] = new(state);
         }
 
-        var others = streams.Where(s => !IsUnit(s)).ToArray();
+        var others = streams.Where(s => !FactStreams.IsUnit(s)).ToArray();
         var facts = others.Length == 0 ? [] : await EventReader.LoadAsync(connection, others, cancellation);
         foreach (var stream in others)
         {
@@ -232,8 +198,8 @@ internal sealed class GroupPlanner(UnitCache units, ReferenceCache references, T
         CancellationToken cancellation)
     {
         var names = NamesOf(plan, facts, generation: -1);
-        var components = names.Where(IsUnit).Select(n => UnitKey.Parse(n[StreamNames.UnitPrefix.Length..])).ToArray();
-        names.RemoveWhere(IsUnit);
+        var components = names.Where(FactStreams.IsUnit).Select(n => UnitKey.Parse(n[StreamNames.UnitPrefix.Length..])).ToArray();
+        names.RemoveWhere(FactStreams.IsUnit);
         var snapshot = await references.GetAsync(connection, seq, names, cancellation);
         if (components.Length == 0)
         {

@@ -45,7 +45,7 @@ internal sealed class ShadowJudge(ReferenceCache references)
             names.UnionWith(Dependencies.Of(unit));
         }
 
-        names.RemoveWhere(IsUnit);
+        names.RemoveWhere(FactStreams.IsUnit);
         return new(units, judgements, (await references.GetAsync(connection, seq, names, cancellation)).References);
     }
 
@@ -57,7 +57,7 @@ internal sealed class ShadowJudge(ReferenceCache references)
     public static async Task<List<BulkUnit>> JudgeWithComponentsAsync(NpgsqlConnection connection, LoadedUnits loaded, CancellationToken cancellation)
     {
         var known = loaded.Known;
-        UnitKey[] components = [.. loaded.Units.SelectMany(u => Dependencies.Of(u).Where(IsUnit)).Distinct(StringComparer.Ordinal).Select(c => UnitKey.Parse(c[StreamNames.UnitPrefix.Length..]))];
+        UnitKey[] components = [.. loaded.Units.SelectMany(u => Dependencies.Of(u).Where(FactStreams.IsUnit)).Distinct(StringComparer.Ordinal).Select(c => UnitKey.Parse(c[StreamNames.UnitPrefix.Length..]))];
         foreach (var (stream, facts) in await EventReader.LoadAsync(connection, [.. components.Select(StreamNames.Of)], cancellation))
         {
             known = known.With(stream, References.Fold(stream, facts));
@@ -74,13 +74,11 @@ internal sealed class ShadowJudge(ReferenceCache references)
     }
 
     /// <summary>Whether the unit's facts name another unit.</summary>
-    public static bool NamesComponents(BulkUnit unit) => unit.Dependencies.Any(IsUnit);
+    public static bool NamesComponents(BulkUnit unit) => unit.Dependencies.Any(FactStreams.IsUnit);
 
     private static BulkUnit Judge(LoadedUnits loaded, ProductUnit unit, References known) => new(
         unit,
         UnitRows.Of(Domain.Judging.Judge.Unit(unit, known)),
         loaded.Judgements.GetValueOrDefault(unit.Key.ToString(), JudgementOfMissing),
         UnitDraft.Watched(unit));
-
-    private static bool IsUnit(string stream) => stream.StartsWith(StreamNames.UnitPrefix, StringComparison.Ordinal);
 }

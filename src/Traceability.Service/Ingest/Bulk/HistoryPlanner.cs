@@ -16,12 +16,11 @@ internal sealed class HistoryPlanner(ReferenceCache references, TimeProvider clo
     /// <summary>Plans the facts; the answers are in their order.</summary>
     public async Task<GroupPlan> PlanAsync(NpgsqlConnection connection, IReadOnlyList<PendingFact> facts, CancellationToken cancellation)
     {
-        var now = clock.GetUtcNow();
         var seq = await ReferenceCache.SeqAsync(connection, cancellation);
-        var plan = new GroupPlan { RecordedAt = new(now.Ticks - (now.Ticks % TimeSpan.TicksPerMicrosecond), TimeSpan.Zero), ReferenceSeq = seq };
+        var plan = new GroupPlan { RecordedAt = GroupPlan.Moment(clock), ReferenceSeq = seq };
         var receipts = await ReceiptsAsync(connection, facts, cancellation);
         PendingFact[] news = [.. facts.Where(f => !receipts.ContainsKey(f.Posted.Id))];
-        var streams = StreamsOf(facts, receipts);
+        var streams = FactStreams.Of(facts, id => receipts.GetValueOrDefault(id)?.Stream);
         await LoadAsync(connection, plan, [.. news.Select(f => streams[f]).OfType<string>().Distinct(StringComparer.Ordinal)], cancellation);
         var (known, components) = await ReferencesAsync(connection, plan, news, seq, cancellation);
         var places = await UnitLoader.InstallationsAsync(connection, components, cancellation);
@@ -31,7 +30,7 @@ internal sealed class HistoryPlanner(ReferenceCache references, TimeProvider clo
 
     private static async Task<Dictionary<Guid, Receipt>> ReceiptsAsync(NpgsqlConnection connection, IReadOnlyList<PendingFact> facts, CancellationToken cancellation)
     {
-        var ids = facts.Select(f => f.Posted.Id).Concat(facts.Select(f => RecordNamedBy(f.Posted.Fact)).OfType<Guid>()).Distinct().ToArray();
+        var ids = facts.Select(f => f.Posted.Id).Concat(facts.Select(f => FactStreams.RecordNamedBy(f.Posted.Fact)).OfType<Guid>()).Distinct().ToArray();
         var receipts = new Dictionary<Guid, Receipt>();
         await using var command = new NpgsqlCommand("select fact_id, content_hash, stream, version, recorded_at from traceability.receipt where fact_id = any($1)", connection)
         {
@@ -46,39 +45,14 @@ internal sealed class HistoryPlanner(ReferenceCache references, TimeProvider clo
         return receipts;
     }
 
-    // A correction goes to the stream of the record that it names, which may come before it here.
-    private static Dictionary<PendingFact, string?> StreamsOf(IReadOnlyList<PendingFact> facts, Dictionary<Guid, Receipt> receipts)
-    {
-        var streams = new Dictionary<PendingFact, string?>(facts.Count);
-        var here = new Dictionary<Guid, string?>(facts.Count);
-        foreach (var pending in facts)
-        {
-            var stream = StreamNames.Of(pending.Posted.Fact)
-                ?? (RecordNamedBy(pending.Posted.Fact) is { } record ? receipts.GetValueOrDefault(record)?.Stream ?? here.GetValueOrDefault(record) : null);
-            streams[pending] = stream;
-            here.TryAdd(pending.Posted.Id, stream);
-        }
-
-        return streams;
-    }
-
-    private static Guid? RecordNamedBy(Fact fact) => fact switch
-    {
-        RecordCorrected c => c.Record,
-        RecordVoided v => v.Record,
-        _ => null,
-    };
-
-    private static bool IsUnit(string stream) => stream.StartsWith(StreamNames.UnitPrefix, StringComparison.Ordinal);
-
     private static async Task LoadAsync(NpgsqlConnection connection, GroupPlan plan, string[] streams, CancellationToken cancellation)
     {
-        foreach (var state in await UnitLoader.LoadAsync(connection, [.. streams.Where(IsUnit)], cancellation))
+        foreach (var state in await UnitLoader.LoadAsync(connection, [.. streams.Where(FactStreams.IsUnit)], cancellation))
         {
             plan.Units[state.Stream] = new(state);
         }
 
-        string[] others = [.. streams.Where(s => !IsUnit(s))];
+        string[] others = [.. streams.Where(s => !FactStreams.IsUnit(s))];
         var facts = await EventReader.LoadAsync(connection, others, cancellation);
         foreach (var stream in others)
         {
@@ -100,8 +74,8 @@ internal sealed class HistoryPlanner(ReferenceCache references, TimeProvider clo
             NeededBy.Add(names, pending.Posted.Fact);
         }
 
-        UnitKey[] components = [.. names.Where(IsUnit).Select(n => UnitKey.Parse(n[StreamNames.UnitPrefix.Length..]))];
-        names.RemoveWhere(IsUnit);
+        UnitKey[] components = [.. names.Where(FactStreams.IsUnit).Select(n => UnitKey.Parse(n[StreamNames.UnitPrefix.Length..]))];
+        names.RemoveWhere(FactStreams.IsUnit);
         var known = (await references.GetAsync(connection, seq, names, cancellation)).References;
         string[] elsewhere = [.. components.Select(StreamNames.Of).Where(s => !plan.Units.ContainsKey(s))];
         var found = await EventReader.LoadAsync(connection, elsewhere, cancellation);
