@@ -8,6 +8,7 @@ using Traceability.Service.Features.MasterData;
 using Traceability.Service.Features.Rebuilds;
 using Traceability.Service.Features.Recording;
 using Traceability.Service.Features.Scope;
+using Traceability.Service.Features.SharedFactors;
 using Traceability.Service.Features.Units;
 using Traceability.Service.Features.Yield;
 using Traceability.Service.Http;
@@ -32,6 +33,7 @@ internal static class FeatureList
         builder.Services.AddDefinitions();
         builder.Services.AddUnits();
         builder.Services.AddScope();
+        builder.Services.AddSharedFactors();
         builder.Services.AddYield();
         builder.Services.AddIntervals();
         builder.Services.AddFindings();
@@ -57,6 +59,7 @@ internal static class FeatureList
         api.MapDefinitions();
         api.MapUnits();
         api.MapScope();
+        api.MapSharedFactors();
         api.MapYield();
         api.MapIntervals();
         api.MapFindings();

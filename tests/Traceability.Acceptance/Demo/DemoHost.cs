@@ -63,6 +63,15 @@ internal sealed class DemoHost : IAsyncDisposable
         return JsonSerializer.Deserialize<T>(text, WireJson.Options)!;
     }
 
+    /// <summary>The answer to a question that is posted, as an administrator.</summary>
+    public async Task<T> AskAsync<T>(string path, object question)
+    {
+        using var response = await Service.Admin.PostAsJsonAsync(new Uri(path, UriKind.Relative), question);
+        var text = await response.Content.ReadAsStringAsync();
+        Assert.True(response.IsSuccessStatusCode, $"{path}: {(int)response.StatusCode} {text}");
+        return JsonSerializer.Deserialize<T>(text, WireJson.Options)!;
+    }
+
     /// <summary>Waits until every unit has been judged again that asked for it.</summary>
     public async Task SettleAsync()
     {
