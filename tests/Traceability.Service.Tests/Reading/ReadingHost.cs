@@ -1,4 +1,5 @@
 using System.Net;
+using System.Text;
 using System.Text.Json;
 using Marten;
 using Microsoft.AspNetCore.Builder;
@@ -14,6 +15,7 @@ using Traceability.Domain.Primitives;
 using Traceability.Domain.ProductUnits;
 using Traceability.Service.Features.Findings;
 using Traceability.Service.Features.Intervals;
+using Traceability.Service.Features.SharedFactors;
 using Traceability.Service.Features.Yield;
 using Traceability.Service.Http;
 using Traceability.Service.Ingest;
@@ -66,11 +68,12 @@ internal sealed class ReadingHost : IAsyncDisposable
         services.AddSingleton<Migrator>();
         services.AddSingleton(new StorageLimits());
         services.AddSingleton<ReferenceCache>();
-        services.AddYield().AddIntervals().AddFindings();
+        services.AddYield().AddIntervals().AddFindings().AddSharedFactors();
         var app = builder.Build();
         app.UseHttp();
         app.UseAuthorization();
-        app.MapGroup("/api").MapYield().MapIntervals().MapFindings();
+        var api = app.MapGroup("/api").MapYield().MapIntervals().MapFindings();
+        api.MapSharedFactors();
         await app.Services.GetRequiredService<Migrator>().ApplyAsync(CancellationToken.None);
         await app.StartAsync();
         return new(database, app, clock);
@@ -144,6 +147,17 @@ internal sealed class ReadingHost : IAsyncDisposable
         var body = await response.Content.ReadAsStringAsync();
         Assert.True(response.StatusCode == HttpStatusCode.OK, body);
         return JsonSerializer.Deserialize<T>(body, WireJson.Options)!;
+    }
+
+    /// <summary>Asks by a question that is posted; gives the answer, or the problem.</summary>
+    public async Task<(T? Answer, Problem? Problem)> PostAsync<T>(string path, string question)
+    {
+        using var content = new StringContent(question, Encoding.UTF8, "application/json");
+        using var response = await _client.PostAsync(path, content);
+        var body = await response.Content.ReadAsStringAsync();
+        return response.StatusCode == HttpStatusCode.OK
+            ? (JsonSerializer.Deserialize<T>(body, WireJson.Options), null)
+            : (default, JsonSerializer.Deserialize<Problem>(body, WireJson.Options));
     }
 
     /// <summary>Asks, and gives the answer as it is written.</summary>
