@@ -55,14 +55,21 @@ internal static class CureRules
         var readyAt = basis.ForecastReachedAt(start.At);
         if (readyAt <= last.At)
         {
-            return new(readyAt, null, null);
+            return new(InWholeSeconds(readyAt.Value), null, null);
         }
 
         var held = $"{last.Entered} at {Say.Time(last.At)} ({basis.Place})";
         return new(
-            readyAt,
+            readyAt is { } at ? InWholeSeconds(at) : null,
             readyAt is null ? $"At the last reading, {held}, it does not cure." : $"If it stays at the last reading, {held}.",
             Instant.Shift(last.At, basis.GapMax));
+    }
+
+    // Up, so that waiting for it is long enough. More digits would say nothing.
+    private static DateTimeOffset InWholeSeconds(DateTimeOffset at)
+    {
+        var beyond = at.UtcTicks % TimeSpan.TicksPerSecond;
+        return beyond == 0 ? at : Instant.Shift(at, TimeSpan.FromTicks(TimeSpan.TicksPerSecond - beyond));
     }
 
     /// <summary>The days in UTC whose readings may be looked at for a cure that starts at a moment, and a few more.</summary>
