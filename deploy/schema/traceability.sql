@@ -1071,4 +1071,22 @@ create table replica_beat (
 insert into replica_beat (at) values ('-infinity');
 insert into traceability.migration (number, name, checksum, is_compatible) values (21, '0021-replica-beat.sql', 'da298169389756ee50bb91ddd84006aa70ce2ddf6fae55e94333815ca7844f83', true);
 
+-- 0030-cure.sql
+set local search_path to traceability;
+-- Compatible: an older service runs on.
+-- A minimum that depends on temperature: what the time of readiness assumes, and until when readings bear that out.
+alter table open_interval add column assumption text, add column assumed_until timestamptz;
+
+-- Over which times a unit's judgement looked at the temperatures of a place: a reading within one asks for the unit again.
+create table cure_window (
+    unit        text        not null,
+    row_id      bigint      not null,
+    place       text        not null,
+    looked_from timestamptz not null,
+    looked_to   timestamptz not null,
+    primary key (unit, row_id)
+);
+create index cure_window_place on cure_window (place, looked_to);
+insert into traceability.migration (number, name, checksum, is_compatible) values (30, '0030-cure.sql', '33ae29e027d7752c8ebb8224f54c1bd69b6653e9a918c016e3e1a2eff9bd5937', true);
+
 set search_path to default;

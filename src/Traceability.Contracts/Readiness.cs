@@ -61,6 +61,9 @@ public sealed record ReadinessAnswer
     /// <summary>The earliest moment at which the step may be completed, where an interval sets one.</summary>
     public DateTimeOffset? EarliestCompletion { get; init; }
 
+    /// <summary>What these times assume where they depend on temperature, a sentence for each rule; empty where they rest on readings alone.</summary>
+    public IReadOnlyList<string> Assumptions { get; init; } = [];
+
     /// <summary>The revision of the routing that applies; null if none does.</summary>
     public string? Revision { get; init; }
 

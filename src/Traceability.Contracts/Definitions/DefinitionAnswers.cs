@@ -8,7 +8,11 @@ namespace Traceability.Contracts.Definitions;
 /// <param name="Description">What it is, in words.</param>
 /// <param name="Variants">Its variants.</param>
 /// <param name="LifeAfterOpening">How long a container may be used after it was opened; null: as long as its lot.</param>
-public sealed record ItemView(string Item, ItemKind Kind, string Description, IReadOnlyList<string> Variants, TimeSpan? LifeAfterOpening);
+public sealed record ItemView(string Item, ItemKind Kind, string Description, IReadOnlyList<string> Variants, TimeSpan? LifeAfterOpening)
+{
+    /// <summary>How long it takes to cure, by temperature; null: not known, or it doesn't cure.</summary>
+    public CureTable? Cure { get; init; }
+}
 
 /// <summary>A site.</summary>
 /// <param name="Site">Site code.</param>

@@ -130,6 +130,9 @@ public sealed record ItemDefined : FactMessage
 
     /// <summary>How long a container may be used after it was opened; null: as long as its lot. Written as an ISO 8601 duration.</summary>
     public TimeSpan? LifeAfterOpening { get; init; }
+
+    /// <summary>For a consumable: how long it takes to cure, by temperature; null: not known, or it doesn't cure.</summary>
+    public CureTable? Cure { get; init; }
 }
 
 /// <summary>A defect code was described, first or anew.</summary>

@@ -247,6 +247,9 @@ public sealed record IntervalRule
     /// <summary>Ending later breaks it; null: no maximum. Written as an ISO 8601 duration.</summary>
     public TimeSpan? Maximum { get; init; }
 
+    /// <summary>Makes the minimum depend on temperature, in place of a fixed one; null: it doesn't.</summary>
+    public CureCondition? Temperature { get; init; }
+
     /// <summary>Which units it holds for; null: all.</summary>
     public Effectivity? AppliesTo { get; init; }
 

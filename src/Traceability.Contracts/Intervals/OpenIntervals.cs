@@ -28,7 +28,7 @@ public sealed record IntervalCounts(int Overdue, int Undetermined, int Ready, in
 /// <param name="Station">Where the step that started it was completed last; null while it is not completed, or the record names none.</param>
 /// <param name="StartedAt">When it started (RFC 3339, UTC), corrected by the terminal's measured clock offset.</param>
 /// <param name="UncertaintySeconds">How far that may be off, either way, in seconds.</param>
-/// <param name="ReadyAt">From when on the minimum is met; null without a minimum.</param>
+/// <param name="ReadyAt">From when on the minimum is met; null without a minimum, and where no time can be told, which the assumption says then.</param>
 /// <param name="OverdueAt">After when the maximum is exceeded; null without a maximum.</param>
 /// <param name="State">How it stands at the moment of asking.</param>
 /// <param name="Enforcement">Whether a terminal that asks before the step that ends it is told no while the rule is broken.</param>
@@ -46,7 +46,14 @@ public sealed record RunningInterval(
     DateTimeOffset? OverdueAt,
     IntervalState State,
     Enforcement Enforcement,
-    bool CountsAsDefect);
+    bool CountsAsDefect)
+{
+    /// <summary>For a minimum that depends on temperature: what the time of readiness assumes; null where it rests on readings alone.</summary>
+    public string? Assumption { get; init; }
+
+    /// <summary>Until when readings bear the assumption out; a later readiness is a forecast and never shown as ready. Null: no reading is needed.</summary>
+    public DateTimeOffset? AssumedUntil { get; init; }
+}
 
 /// <summary>How an open interval stands against its rule. It states what was recorded against which rule, never that something is safe.</summary>
 public enum IntervalState
@@ -54,7 +61,7 @@ public enum IntervalState
     /// <summary>Longer than the maximum, whichever way the clock was off.</summary>
     Overdue,
 
-    /// <summary>A limit lies within the clock's uncertainty.</summary>
+    /// <summary>A limit lies within the clock's uncertainty, or what a forecast of its readiness assumed is not borne out by readings.</summary>
     Undetermined,
 
     /// <summary>The minimum is met and the maximum not exceeded, whichever way the clock was off.</summary>

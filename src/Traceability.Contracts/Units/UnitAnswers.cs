@@ -102,7 +102,14 @@ public sealed record UnitInterval(
     DateTimeOffset StartedAt,
     TimeSpan Uncertainty,
     DateTimeOffset? ReadyAt,
-    DateTimeOffset? OverdueAt);
+    DateTimeOffset? OverdueAt)
+{
+    /// <summary>For a minimum that depends on temperature: what the time of readiness assumes; null where it rests on readings alone.</summary>
+    public string? Assumption { get; init; }
+
+    /// <summary>Until when readings bear the assumption out; null: no reading is needed.</summary>
+    public DateTimeOffset? AssumedUntil { get; init; }
+}
 
 /// <summary>A unit inside another one.</summary>
 /// <param name="Parent">The unit that it was put into.</param>

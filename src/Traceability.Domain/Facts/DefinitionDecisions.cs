@@ -1,3 +1,4 @@
+using Traceability.Domain.Cure;
 using Traceability.Domain.Judging;
 using Traceability.Domain.Lots;
 using Traceability.Domain.People;
@@ -27,6 +28,7 @@ public static class DefinitionDecisions
             ToolSettingVerified t => Known(references.FindTool(t.Tool), "tool-unknown", "/tool", $"Tool {t.Tool}"),
             QualificationGranted q => Known(references.FindPerson(q.Subject), "person-unknown", "/subject", $"Person {q.Subject}"),
             QualificationWithdrawn q => Known(references.FindPerson(q.Subject), "person-unknown", "/subject", $"Person {q.Subject}"),
+            TemperatureRecorded t => Known(references.FindStation(t.Place), "station-unknown", "/place", $"Station {t.Place}"),
             RoutingDrafted r => CheckDraft(r.Revision, references),
             RoutingReleased r => CheckRelease(r, references),
             _ => null,

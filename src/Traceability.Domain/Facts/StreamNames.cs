@@ -1,3 +1,4 @@
+using Traceability.Domain.Cure;
 using Traceability.Domain.Items;
 using Traceability.Domain.Lots;
 using Traceability.Domain.People;
@@ -24,6 +25,9 @@ public static class StreamNames
     /// <summary>What the names of people's streams begin with.</summary>
     public const string PersonPrefix = "person/";
 
+    /// <summary>What the names of the streams of temperatures begin with.</summary>
+    public const string TemperaturePrefix = "temperature/";
+
     // Concatenated, since judging makes these by the dozen for every fact that arrives.
     public static string Of(UnitKey unit) => string.Concat(UnitPrefix, unit.Item.ToString(), "/", unit.Serial.ToString());
 
@@ -43,6 +47,10 @@ public static class StreamNames
 
     public static string OfDefect(Code defect) => string.Concat("defect/", defect.ToString());
 
+    /// <summary>The stream of what was read at a place on one day in UTC.</summary>
+    public static string OfTemperature(StationCode place, DateOnly day) =>
+        string.Concat(TemperaturePrefix, place.ToString(), "/", day.ToString("yyyy-MM-dd", System.Globalization.CultureInfo.InvariantCulture));
+
     /// <summary>The stream that a fact belongs to; null for a correction or void, which goes where the record is that it names.</summary>
     public static string? Of(Fact fact) => fact switch
     {
@@ -60,6 +68,7 @@ public static class StreamNames
         DefectCodeDefined f => OfDefect(f.Defect),
         RoutingDrafted f => OfRouting(f.Revision.Item),
         RoutingReleased f => OfRouting(f.Item),
+        TemperatureRecorded f => OfTemperature(f.Place, f.Day),
         _ => null,
     };
 }

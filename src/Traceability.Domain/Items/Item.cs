@@ -1,3 +1,4 @@
+using Traceability.Domain.Cure;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Primitives;
 
@@ -26,7 +27,11 @@ public enum ItemKind
 /// <param name="Variants">Its variants; empty for none.</param>
 /// <param name="LifeAfterOpening">How long a container may be used after it was opened; null: as long as its lot.</param>
 public sealed record ItemDefined(
-    ItemNumber Item, ItemKind Kind, string Description, ImmutableArray<VariantCode> Variants, TimeSpan? LifeAfterOpening) : Fact;
+    ItemNumber Item, ItemKind Kind, string Description, ImmutableArray<VariantCode> Variants, TimeSpan? LifeAfterOpening) : Fact
+{
+    /// <summary>How long it takes to cure, by temperature; null: not known, or it doesn't cure.</summary>
+    public CureTable? Cure { get; init; }
+}
 
 /// <summary>A defect code was described, first or anew.</summary>
 public sealed record DefectCodeDefined(Code Defect, string Description) : Fact;

@@ -1,6 +1,7 @@
 using Traceability.Domain.Facts;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.ProductUnits;
+using Traceability.Domain.Routings;
 
 namespace Traceability.Domain.Judging;
 
@@ -52,6 +53,42 @@ public static class Dependencies
                 break;
         }
     }
+
+    /// <summary>Adds the names of the streams of temperatures that may be looked at: none where no revision of the routing looks at any.</summary>
+    /// <param name="names">The names.</param>
+    /// <param name="routing">The unit's routing.</param>
+    /// <param name="facts">The unit's facts, and those that are to be added to it or asked about.</param>
+    /// <remarks>A few more days than are looked at, since what is looked at follows from the judgement; which ones: <see cref="UnitJudgement.CureWindows"/>.</remarks>
+    public static void AddTemperatures(ISet<string> names, Routing? routing, IEnumerable<Fact> facts)
+    {
+        ArgumentNullException.ThrowIfNull(names);
+        ArgumentNullException.ThrowIfNull(facts);
+        if (routing is not { HasTemperature: true })
+        {
+            return;
+        }
+
+        var all = facts.Select(f => f is RecordCorrected corrected ? corrected.Replacement : f).ToArray();
+        foreach (var rule in routing.Released.SelectMany(r => r.Intervals.OrEmpty()).Where(i => i.Temperature is not null))
+        {
+            var days = all.SelectMany(f => MomentsOf(f, rule.From.Step)).SelectMany(CureRules.DaysFrom).ToHashSet();
+            var places = rule.Temperature!.Place is { } place
+                ? [place]
+                : all.OfType<StepCompleted>().Where(s => s.Step == rule.From.Step).Select(s => s.Station).OfType<StationCode>().ToHashSet();
+            names.UnionWith(places.SelectMany(p => days.Select(d => StreamNames.OfTemperature(p, d))));
+        }
+    }
+
+    // The moments of a step that an interval may start at.
+    private static IEnumerable<DateTimeOffset> MomentsOf(Fact fact, StepCode step) => fact switch
+    {
+        StepStarted s when s.Step == step => [s.At],
+        StepCompleted s when s.Step == step =>
+        [
+            s.At, .. s.StartedAt is { } at ? [Instant.Shift(at, s.Clock.Offset)] : Array.Empty<DateTimeOffset>(), .. s.Marks.OrEmpty().Select(m => Instant.Shift(m.At, s.Clock.Offset)),
+        ],
+        _ => [],
+    };
 
     private static void AddStep(ISet<string> names, StepCompleted step)
     {

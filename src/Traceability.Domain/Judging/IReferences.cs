@@ -1,3 +1,4 @@
+using Traceability.Domain.Cure;
 using Traceability.Domain.Items;
 using Traceability.Domain.Lots;
 using Traceability.Domain.People;
@@ -10,7 +11,7 @@ using Traceability.Domain.Tools;
 namespace Traceability.Domain.Judging;
 
 /// <summary>Everything beside a unit's own facts that its judgement may look at, as of one moment.</summary>
-/// <remarks>What is looked at is exactly what <see cref="Dependencies.Of"/> names, so that it can be loaded before and watched after.</remarks>
+/// <remarks>What is looked at is exactly what <see cref="Dependencies.Of"/> and <see cref="Dependencies.AddTemperatures"/> name, so that it can be loaded before and watched after.</remarks>
 public interface IReferences
 {
     /// <summary>The item's description, or null.</summary>
@@ -33,6 +34,9 @@ public interface IReferences
 
     /// <summary>The site, or null.</summary>
     SiteDefined? FindSite(SiteCode site);
+
+    /// <summary>What was read at a place on one day in UTC; null if nothing was.</summary>
+    TemperatureDay? FindTemperatures(StationCode place, DateOnly day);
 
     /// <summary>Whether the defect code is known.</summary>
     bool IsDefectKnown(Code defect);

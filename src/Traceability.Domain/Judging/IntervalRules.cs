@@ -66,20 +66,30 @@ internal static class IntervalRules
                 && !HasEnded(history, epoch, rule, start))
             {
                 open ??= ImmutableArray.CreateBuilder<OpenInterval>();
-                open.Add(new(
-                    rule.Rule.Code,
-                    rule.Rule.Name,
-                    rule.Rule.From.Step,
-                    rule.Rule.To.Step,
-                    start.At,
-                    start.Uncertainty,
-                    rule.Rule.Minimum is { } minimum ? Instant.Shift(start.At, minimum) : null,
-                    rule.Rule.Maximum is { } maximum ? Instant.Shift(start.At, maximum) : null,
-                    rule.Rule.Policy ?? Policies.Interval));
+                open.Add(Open(history, epoch, rule, start));
             }
         }
 
         return open?.ToImmutable() ?? [];
+    }
+
+    private static OpenInterval Open(UnitHistory history, Epoch epoch, IndexedInterval rule, Moment start)
+    {
+        var forecast = rule.Rule.Temperature is null ? null : CureRules.Forecast(history, epoch, rule, start);
+        return new(
+            rule.Rule.Code,
+            rule.Rule.Name,
+            rule.Rule.From.Step,
+            rule.Rule.To.Step,
+            start.At,
+            start.Uncertainty,
+            forecast is not null ? forecast.ReadyAt : rule.Rule.Minimum is { } minimum ? Instant.Shift(start.At, minimum) : null,
+            rule.Rule.Maximum is { } maximum ? Instant.Shift(start.At, maximum) : null,
+            rule.Rule.Policy ?? Policies.Interval)
+        {
+            Assumption = forecast?.Assumption,
+            AssumedUntil = forecast?.AssumedUntil,
+        };
     }
 
     private static bool HasEnded(UnitHistory history, Epoch epoch, IndexedInterval rule, Moment start)
@@ -128,16 +138,19 @@ internal static class IntervalRules
 
         var elapsed = end.At - start.At;
         var uncertainty = Instant.Sum(start.Uncertainty, end.Uncertainty);
-        var verdict = IntervalVerdicts.Judge(elapsed, uncertainty, rule.Rule.Minimum, rule.Rule.Maximum);
+        var cure = rule.Rule.Temperature is null ? null : CureRules.Judge(history, epoch, rule, start, end);
+        var verdict = cure is null
+            ? IntervalVerdicts.Judge(elapsed, uncertainty, rule.Rule.Minimum, rule.Rule.Maximum)
+            : IntervalVerdicts.Both(cure.Verdict, IntervalVerdicts.Judge(elapsed, uncertainty, null, rule.Rule.Maximum));
         if (known is null)
         {
             // It ended somewhere up to the completion: too short stays too short, and only a kept maximum stays kept.
-            verdict = verdict == IntervalVerdict.TooShort || (verdict == IntervalVerdict.Kept && rule.Rule.Minimum is null)
+            verdict = verdict == IntervalVerdict.TooShort || (verdict == IntervalVerdict.Kept && rule.Rule.Minimum is null && cure is null)
                 ? verdict
                 : IntervalVerdict.Undetermined;
         }
 
-        return verdict == IntervalVerdict.Kept ? null : Broken(rule, verdict, start, end, elapsed, uncertainty, known is not null);
+        return verdict == IntervalVerdict.Kept ? null : Broken(rule, verdict, start, end, elapsed, uncertainty, known is not null, cure);
     }
 
     private static Found NotRecorded(IndexedInterval rule, Moment end) => new(
@@ -146,27 +159,30 @@ internal static class IntervalRules
         [("end", Say.Time(end.At))]);
 
     private static Found Broken(
-        IndexedInterval rule, IntervalVerdict verdict, Moment start, Moment end, TimeSpan elapsed, TimeSpan uncertainty, bool isEndKnown)
+        IndexedInterval rule, IntervalVerdict verdict, Moment start, Moment end, TimeSpan elapsed, TimeSpan uncertainty, bool isEndKnown, CureJudgement? cure)
     {
         var (kind, what) = verdict switch
         {
             IntervalVerdict.TooShort => (FindingKinds.IntervalTooShort, "shorter than the minimum"),
             IntervalVerdict.TooLong => (FindingKinds.IntervalTooLong, "longer than the maximum"),
             _ when !isEndKnown => (FindingKinds.IntervalUndetermined, "not judged, since its end is not recorded"),
+            _ when cure is { IsByDose: true } => (FindingKinds.IntervalUndetermined, "not certain to keep the rule by what was read of the temperature and by the clocks"),
             _ => (FindingKinds.IntervalUndetermined, "too close to a limit for the clocks' uncertainty"),
         };
-        var limits = string.Join(", ", new[] { Text("minimum", rule.Rule.Minimum), Text("maximum", rule.Rule.Maximum) }.OfType<string>());
+        var minimum = cure is null ? Text("minimum", rule.Rule.Minimum) : $"minimum {cure.Minimum}";
+        var limits = string.Join(", ", new[] { minimum, Text("maximum", rule.Rule.Maximum) }.OfType<string>());
         return new(
             kind,
-            $"{rule.Rule.Name}: {Say.Span(elapsed)} from {Name(rule.Rule.From)} to {Name(rule.Rule.To)} is {what} ({limits}).",
+            $"{rule.Rule.Name}: {Say.Span(elapsed)} from {Name(rule.Rule.From)} to {Name(rule.Rule.To)} is {what} ({limits}).{cure?.Said}",
             [
                 ("start", Say.Time(start.At)),
                 ("end", Say.Time(end.At)),
                 ("elapsed", Say.Duration(elapsed)),
                 ("uncertainty", Say.Duration(uncertainty)),
-                ("minimum", rule.Rule.Minimum is { } min ? Say.Duration(min) : "none"),
+                ("minimum", cure is not null ? cure.Minimum : rule.Rule.Minimum is { } min ? Say.Duration(min) : "none"),
                 ("maximum", rule.Rule.Maximum is { } max ? Say.Duration(max) : "none"),
                 ("started-by", start.Record.ToString()),
+                .. cure?.Evidence ?? [],
             ]);
     }
 

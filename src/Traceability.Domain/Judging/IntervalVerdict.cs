@@ -44,4 +44,10 @@ public static class IntervalVerdicts
 
         return least < minimum || most > maximum ? IntervalVerdict.Undetermined : IntervalVerdict.Kept;
     }
+
+    /// <summary>One verdict of that on the minimum and that on the maximum.</summary>
+    public static IntervalVerdict Both(IntervalVerdict minimum, IntervalVerdict maximum) =>
+        minimum == IntervalVerdict.TooShort || maximum == IntervalVerdict.Kept ? minimum
+        : maximum == IntervalVerdict.TooLong ? maximum
+        : IntervalVerdict.Undetermined;
 }

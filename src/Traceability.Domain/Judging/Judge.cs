@@ -34,20 +34,22 @@ public static class Judge
         var calendar = new SiteCalendar(references);
         Attempts(history, sink);
         Rest(history, sink);
+        var status = StatusFold.Of(history, calendar);
+        var open = status.Place == Place.Scrapped ? [] : IntervalRules.Open(history);
         var unreadable = Uncertainty.Of(history);
         Uncertainty.Tell(history, unreadable, sink);
-        var status = StatusFold.Of(history, calendar) with { HasUnreadable = !unreadable.IsEmpty };
         return new(
             unit.Key,
-            status,
+            status with { HasUnreadable = !unreadable.IsEmpty },
             Results(history, calendar),
             sink.ToSorted(),
-            status.Place == Place.Scrapped ? [] : IntervalRules.Open(history),
+            open,
             UsageList.Of(history),
             GapList.Of(history),
             Installations(history))
         {
             Unreadable = unreadable,
+            CureWindows = history.CureLooks?.ToSorted() ?? [],
         };
     }
 

@@ -24,7 +24,16 @@ public sealed record UnitJudgement(
 {
     /// <summary>The streams of which a stored fact can't be read and which this judgement looked at; the unit's own among them.</summary>
     public ImmutableArray<string> Unreadable { get; init; } = [];
+
+    /// <summary>The times over which it looked at temperatures, and where: a reading in one of them may change it, any other can't.</summary>
+    public ImmutableArray<CureWindow> CureWindows { get; init; } = [];
 }
+
+/// <summary>A time over which a judgement looked at the temperatures of a place.</summary>
+/// <param name="Place">The place.</param>
+/// <param name="From">Begin, included.</param>
+/// <param name="To">End, included.</param>
+public sealed record CureWindow(StationCode Place, DateTimeOffset From, DateTimeOffset To);
 
 /// <summary>Where a unit can be.</summary>
 public enum Place
@@ -136,7 +145,7 @@ public sealed record Finding(
 /// <param name="ToStep">The step that ends it.</param>
 /// <param name="StartedAt">When it started.</param>
 /// <param name="Uncertainty">How far that may be off, either way.</param>
-/// <param name="ReadyAt">From when on the minimum is met; null without minimum.</param>
+/// <param name="ReadyAt">From when on the minimum is met; null without minimum, and where no time can be told, which the assumption says then.</param>
 /// <param name="OverdueAt">From when on the maximum is exceeded; null without maximum.</param>
 /// <param name="Policy">Whether it stops, and whether it counts as a defect.</param>
 public sealed record OpenInterval(
@@ -148,7 +157,14 @@ public sealed record OpenInterval(
     TimeSpan Uncertainty,
     DateTimeOffset? ReadyAt,
     DateTimeOffset? OverdueAt,
-    RulePolicy Policy);
+    RulePolicy Policy)
+{
+    /// <summary>For a minimum that depends on temperature: what the time of readiness assumes, for a person; null where it rests on readings alone.</summary>
+    public string? Assumption { get; init; }
+
+    /// <summary>Until when readings bear the assumption out: a later readiness is a forecast, and waiting for it proves nothing. Null: no reading is needed.</summary>
+    public DateTimeOffset? AssumedUntil { get; init; }
+}
 
 /// <summary>A lot that a record names.</summary>
 /// <param name="Step">The step; null for a bought unit's own lot.</param>

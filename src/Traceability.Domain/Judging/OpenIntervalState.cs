@@ -22,6 +22,21 @@ public enum OpenIntervalState
 /// <summary>Judges open intervals at a moment, with the limits of a verdict on an interval that would end at it.</summary>
 public static class OpenIntervalStates
 {
+    /// <summary>The same for a minimum that may depend on temperature.</summary>
+    /// <param name="readyAt">From when on the minimum is met; null without one, and where an assumption says that no time can be told.</param>
+    /// <param name="overdueAt">After when the maximum is exceeded; null without one.</param>
+    /// <param name="uncertainty">How far the start may be off, either way; not negative.</param>
+    /// <param name="now">The moment.</param>
+    /// <param name="isAssumed">Whether the time of readiness rests on an assumption.</param>
+    /// <param name="assumedUntil">Until when readings bear it out; null: no reading is needed.</param>
+    /// <remarks>A forecast that no reading bears out never becomes ready by waiting: it becomes undetermined.</remarks>
+    public static OpenIntervalState At(
+        DateTimeOffset? readyAt, DateTimeOffset? overdueAt, TimeSpan uncertainty, DateTimeOffset now, bool isAssumed, DateTimeOffset? assumedUntil)
+    {
+        var state = At(readyAt ?? (isAssumed ? DateTimeOffset.MaxValue : null), overdueAt, uncertainty, now);
+        return state == OpenIntervalState.Ready && readyAt > assumedUntil ? OpenIntervalState.UndeterminedAtMinimum : state;
+    }
+
     /// <summary>The state at a moment of the service's own clock. Exactly the minimum is ready and exactly the maximum not overdue.</summary>
     /// <param name="readyAt">From when on the minimum is met; null without one.</param>
     /// <param name="overdueAt">After when the maximum is exceeded; null without one.</param>

@@ -57,12 +57,13 @@ public static class Readiness
 
         Displaced(history, attempt, reasons);
         DateTimeOffset? earliest = null;
+        var assumptions = ImmutableArray.CreateBuilder<string>();
         if (attempt.Step is not null)
         {
-            earliest = ReadinessIntervals.Judge(history, attempt, reasons);
+            earliest = ReadinessIntervals.Judge(history, attempt, reasons, assumptions);
         }
 
-        return Answer(history, attempt, reasons.ToImmutable(), earliest);
+        return Answer(history, attempt, reasons.ToImmutable(), earliest) with { Assumptions = assumptions.ToImmutable() };
     }
 
     /// <summary>

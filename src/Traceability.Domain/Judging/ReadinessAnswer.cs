@@ -51,7 +51,11 @@ public sealed record ReadinessAnswer(
     ImmutableArray<ReadinessReason> Reasons,
     RevisionCode? Revision,
     int Attempt,
-    StepNeeds? Needs);
+    StepNeeds? Needs)
+{
+    /// <summary>What the times of minima that depend on temperature assume, for a person; empty where they rest on readings alone.</summary>
+    public ImmutableArray<string> Assumptions { get; init; } = [];
+}
 
 /// <summary>One rule that would be broken.</summary>
 /// <param name="Kind">A code of <see cref="FindingKinds"/>.</param>

@@ -7,7 +7,8 @@ namespace Traceability.Domain.Judging;
 internal static class ReadinessIntervals
 {
     /// <summary>Adds what would be broken by starting at the attempt's time; says from when on completing meets every minimum.</summary>
-    public static DateTimeOffset? Judge(UnitHistory history, Attempt attempt, ImmutableArray<ReadinessReason>.Builder reasons)
+    public static DateTimeOffset? Judge(
+        UnitHistory history, Attempt attempt, ImmutableArray<ReadinessReason>.Builder reasons, ImmutableArray<string>.Builder assumptions)
     {
         DateTimeOffset? earliest = null;
         foreach (var rule in attempt.Epoch.Revision!.IntervalsTo[attempt.Index])
@@ -22,9 +23,12 @@ internal static class ReadinessIntervals
             {
                 case StartState.Known:
                     Known(attempt, rule, start, isAtStart, reasons);
-                    if (rule.Rule.To.Kind == MilestoneKind.Completed && rule.Rule.Minimum is { } minimum)
+                    var isAtCompletion = rule.Rule.To.Kind == MilestoneKind.Completed;
+                    var met = rule.Rule.Temperature is not null && (isAtStart || isAtCompletion)
+                        ? Cured(history, attempt, rule, start, isAtStart, reasons, assumptions)
+                        : rule.Rule.Minimum is { } minimum ? Instant.Shift(Instant.Shift(start.At, minimum), start.Uncertainty) : null;
+                    if (isAtCompletion && met is not null)
                     {
-                        var met = Instant.Shift(Instant.Shift(start.At, minimum), start.Uncertainty);
                         earliest = earliest is { } known && known > met ? known : met;
                     }
 
@@ -77,6 +81,40 @@ internal static class ReadinessIntervals
             var until = Instant.Shift(Instant.Shift(start.At, minimum), start.Uncertainty);
             reasons.Add(new(FindingKinds.IntervalTooShort, rule.Rule.Code.ToString(), $"{rule.Rule.Name}: wait until {Say.Time(until)}.", enforcement, until));
         }
+    }
+
+    // A minimum by temperature: gives from when on it is met, as far as that can be told, and with which assumption.
+    private static DateTimeOffset? Cured(
+        UnitHistory history,
+        Attempt attempt,
+        IndexedInterval rule,
+        Moment start,
+        bool isAtStart,
+        ImmutableArray<ReadinessReason>.Builder reasons,
+        ImmutableArray<string>.Builder assumptions)
+    {
+        var forecast = CureRules.Forecast(history, attempt.Epoch, rule, start);
+        if (forecast.Assumption is { } assumption)
+        {
+            assumptions.Add($"{rule.Rule.Name}: {assumption}");
+        }
+
+        DateTimeOffset? met = forecast.ReadyAt is { } ready ? Instant.Shift(ready, start.Uncertainty) : null;
+        var now = new Moment(attempt.At, TimeSpan.Zero, Guid.Empty);
+        if (isAtStart && CureRules.Judge(history, attempt.Epoch, rule, start, now) is { Verdict: not IntervalVerdict.Kept } judged)
+        {
+            var until = met > attempt.At ? met : null;
+            var kind = until is null && judged.Verdict == IntervalVerdict.Undetermined ? FindingKinds.IntervalUndetermined : FindingKinds.IntervalTooShort;
+            var what = until is { } time ? $"wait until {Say.Time(time)}." : "when it will have cured can't be told.";
+            reasons.Add(new(
+                kind,
+                rule.Rule.Code.ToString(),
+                $"{rule.Rule.Name}: {what}{judged.Said}{(forecast.Assumption is null ? null : $" {forecast.Assumption}")}",
+                (rule.Rule.Policy ?? Policies.Interval).Enforcement,
+                until));
+        }
+
+        return met;
     }
 
     private static void NotRecorded(IndexedInterval rule, ImmutableArray<ReadinessReason>.Builder reasons) => reasons.Add(new(

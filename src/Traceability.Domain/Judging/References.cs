@@ -1,3 +1,4 @@
+using Traceability.Domain.Cure;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Items;
 using Traceability.Domain.Lots;
@@ -58,6 +59,7 @@ public sealed class References : IReferences
             "station/" => Last<StationDefined>(facts),
             "site/" => Last<SiteDefined>(facts),
             "item/" => Last<ItemDefined>(facts),
+            StreamNames.TemperaturePrefix => TemperatureDay.Of(facts),
             "defect/" => Last<DefectCodeDefined>(facts),
             _ => null,
         };
@@ -110,6 +112,9 @@ public sealed class References : IReferences
 
     /// <inheritdoc />
     public SiteDefined? FindSite(SiteCode site) => Find<SiteDefined>(StreamNames.Of(site));
+
+    /// <inheritdoc />
+    public TemperatureDay? FindTemperatures(StationCode place, DateOnly day) => Find<TemperatureDay>(StreamNames.OfTemperature(place, day));
 
     /// <inheritdoc />
     public bool IsDefectKnown(Code defect) => Find<DefectCodeDefined>(StreamNames.OfDefect(defect)) is not null;

@@ -25,6 +25,11 @@ internal static class Uncertainty
             Dependencies.Add(names, asked);
         }
 
+        if (history.CureLooks is { } looks)
+        {
+            names.UnionWith(looks.Streams);
+        }
+
         // A site gives the days, and is reached through its stations.
         foreach (var station in names.Where(n => n.StartsWith("station/", StringComparison.Ordinal)).ToArray())
         {

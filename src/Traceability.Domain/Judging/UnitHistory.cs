@@ -78,6 +78,9 @@ internal sealed class UnitHistory
     /// <summary>Whether it was released, shipped or scrapped and has not come back.</summary>
     public bool HasEnded { get; private set; }
 
+    /// <summary>What was looked at of temperatures; null while nothing was.</summary>
+    public CureLooks? CureLooks { get; set; }
+
     public Dictionary<StepCode, StepTrack>.ValueCollection Tracks => _tracks.Values;
 
     public InstallationFold Installed { get; }

@@ -9,6 +9,9 @@ namespace Traceability.Domain.Routings;
 /// <param name="Drafts">Revisions that are not released.</param>
 public sealed record Routing(ItemNumber Item, ImmutableArray<RoutingRevision> Released, ImmutableArray<RoutingRevision> Drafts)
 {
+    /// <summary>Whether a released revision has an interval rule that looks at temperatures.</summary>
+    public bool HasTemperature { get; } = Released.Any(r => !r.Intervals.IsDefault && r.Intervals.Any(i => i.Temperature is not null));
+
     /// <summary>Folds a routing's facts.</summary>
     /// <remarks>
     /// What a release released is decided when it arrives: the draft as it is then. Which of two released revisions is the

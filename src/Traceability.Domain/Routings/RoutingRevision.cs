@@ -212,7 +212,11 @@ public sealed record IntervalRule(
     TimeSpan? Minimum,
     TimeSpan? Maximum,
     Effectivity AppliesTo,
-    RulePolicy? Policy);
+    RulePolicy? Policy)
+{
+    /// <summary>Makes the minimum depend on temperature, in place of <see cref="Minimum"/>; null: it doesn't.</summary>
+    public CureCondition? Temperature { get; init; }
+}
 
 /// <summary>A moment that interval rules refer to.</summary>
 /// <param name="Step">The step.</param>

@@ -1,4 +1,5 @@
 using Traceability.Domain.Facts;
+using Traceability.Domain.Judging;
 using Traceability.Domain.Primitives;
 
 namespace Traceability.Service.Ingest;
@@ -119,6 +120,24 @@ internal sealed class GroupPlan
     public List<PendingRejudge> Rejudges { get; } = [];
 
     public List<(PendingFact Pending, IngestAnswer Answer)> Answers { get; } = [];
+
+    /// <summary>The streams of temperatures that the units may look at, with the facts that are to be decided; null for none.</summary>
+    public IReadOnlyCollection<string>? TemperaturesOf(Domain.Judging.References known, IReadOnlyList<PendingFact> pending)
+    {
+        HashSet<string>? names = null;
+        foreach (var draft in Units.Values)
+        {
+            var key = draft.Unit.Key;
+            if (known.FindRouting(key.Item) is { HasTemperature: true } routing)
+            {
+                Dependencies.AddTemperatures(names ??= new(StringComparer.Ordinal), routing, draft.Unit.Facts.Select(f => f.Fact).Concat(pending
+                    .Select(p => p.Posted.Fact is RecordCorrected corrected ? corrected.Replacement : p.Posted.Fact)
+                    .Where(f => f is Domain.ProductUnits.IUnitFact fact && fact.Unit == key)));
+            }
+        }
+
+        return names;
+    }
 
     /// <summary>The units whose rows are written: those with new facts and those judged again.</summary>
     public IEnumerable<UnitDraft> Judged => Units.Values.Where(u => u.Rows is not null);

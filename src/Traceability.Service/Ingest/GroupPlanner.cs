@@ -79,7 +79,7 @@ internal sealed class GroupPlanner(UnitCache units, ReferenceCache references, T
             return null;
         }
 
-        var known = await references.GetAsync(connection, seq, names, cancellation);
+        var known = await references.GetAsync(connection, seq, names, r => plan.TemperaturesOf(r, facts), cancellation);
         if (known.Seq != seq || known.Generation != generation)
         {
             return null;
@@ -200,7 +200,7 @@ internal sealed class GroupPlanner(UnitCache units, ReferenceCache references, T
         var names = NamesOf(plan, facts, generation: -1);
         var components = names.Where(FactStreams.IsUnit).Select(n => UnitKey.Parse(n[StreamNames.UnitPrefix.Length..])).ToArray();
         names.RemoveWhere(FactStreams.IsUnit);
-        var snapshot = await references.GetAsync(connection, seq, names, cancellation);
+        var snapshot = await references.GetAsync(connection, seq, names, r => plan.TemperaturesOf(r, facts), cancellation);
         if (components.Length == 0)
         {
             return snapshot;

@@ -1,4 +1,5 @@
 using Npgsql;
+using Traceability.Domain.Cure;
 using Traceability.Domain.Facts;
 using Traceability.Service.Storage;
 
@@ -124,6 +125,20 @@ internal static class RejudgeRequests
                 on conflict (unit) do update set asked_at = excluded.asked_at
                 """);
 
+    private static readonly Statement<(string Place, DateTimeOffset From, DateTimeOffset To, DateTimeOffset At)> AskCuring =
+        new Columns<(string Place, DateTimeOffset From, DateTimeOffset To, DateTimeOffset At)>()
+            .Text("place", r => r.Place)
+            .Time("read_from", r => r.From)
+            .Time("read_to", r => r.To)
+            .Time("asked_at", r => r.At)
+            .Statement(
+                """
+                insert into traceability.rejudge (unit, asked_at)
+                select distinct w.unit, r.asked_at from {rows} join traceability.cure_window w
+                  on w.place = r.place and w.looked_to >= r.read_from and w.looked_from <= r.read_to
+                on conflict (unit) do update set asked_at = excluded.asked_at
+                """);
+
     /// <summary>Adds the statements.</summary>
     public static void Add(NpgsqlBatch batch, GroupPlan plan)
     {
@@ -142,6 +157,7 @@ internal static class RejudgeRequests
             Names(plan, StreamNames.LotPrefix));
         Add(batch, plan, "select s.unit from traceability.step_result s where s.person = any($1)", Names(plan, StreamNames.PersonPrefix));
         AddMoved(batch, plan);
+        AddCuring(batch, plan);
         Add(batch, plan, "select u.unit from traceability.unit u where u.item = any($1)", Names(plan, "routing/"));
         Add(batch, plan, "select m.unit from traceability.material_usage m where m.item = any($1)", Names(plan, "item/"));
         Add(batch, plan, "select f.unit from traceability.finding f where f.kind = 'defect-unknown' and f.rule = any($1)", Names(plan, "defect/"));
@@ -163,6 +179,35 @@ internal static class RejudgeRequests
             batch.BatchCommands.Add(AskNamed.Of([.. named.Select(n => (n.Unit, n.Subject, VersionOf(plan, n.Subject), plan.RecordedAt))]));
         }
     }
+
+    // A reading asks for the units that looked at the temperatures of its place over a time that it lies in. What a correction or a
+    // void changes may be any reading of the day.
+    private static void AddCuring(NpgsqlBatch batch, GroupPlan plan)
+    {
+        List<(string Place, DateTimeOffset From, DateTimeOffset To, DateTimeOffset At)> read = [];
+        foreach (var draft in plan.ChangedReferences.Where(r => r.Stream.StartsWith(StreamNames.TemperaturePrefix, StringComparison.Ordinal)))
+        {
+            var news = draft.Facts.Skip(draft.StoredVersion);
+            var changed = news.Any(f => f.Fact is not TemperatureRecorded) ? draft.Facts : news;
+            DateTimeOffset[] times = [.. changed.SelectMany(f => TimesOf(f.Fact))];
+            if (times.Length > 0)
+            {
+                read.Add((draft.Stream.Split('/')[1], times.Min(), times.Max(), plan.RecordedAt));
+            }
+        }
+
+        if (read.Count > 0)
+        {
+            batch.BatchCommands.Add(AskCuring.Of(read));
+        }
+    }
+
+    private static IEnumerable<DateTimeOffset> TimesOf(Fact fact) => fact switch
+    {
+        TemperatureRecorded t => t.Readings.Select(r => Instant.Shift(r.At, t.Clock.Offset)),
+        RecordCorrected c => TimesOf(c.Replacement),
+        _ => [],
+    };
 
     private static int VersionOf(GroupPlan plan, string subject) =>
         plan.Units.GetValueOrDefault(subject)?.Unit.Version ?? plan.ComponentVersions.GetValueOrDefault(subject);

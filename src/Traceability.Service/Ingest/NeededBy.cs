@@ -1,3 +1,4 @@
+using Traceability.Domain.Cure;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Judging;
 using Traceability.Domain.Lots;
@@ -31,6 +32,9 @@ internal static class NeededBy
                 break;
             case StationDefined f:
                 names.Add(StreamNames.Of(f.Site));
+                break;
+            case TemperatureRecorded f:
+                names.Add(StreamNames.Of(f.Place));
                 break;
             case RoutingReleased f:
                 names.Add(StreamNames.OfRouting(f.Item));

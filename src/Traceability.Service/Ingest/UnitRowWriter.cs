@@ -117,7 +117,15 @@ internal static class UnitRowWriter
         .Time("overdue_at", r => r.Value.OverdueAt)
         .Boolean("stops", r => r.Value.Policy.Enforcement == Enforcement.Stop)
         .Boolean("is_defect", r => r.Value.Policy.CountsAsDefect)
+        .Text("assumption", r => r.Value.Assumption)
+        .Time("assumed_until", r => r.Value.AssumedUntil)
         .InsertInto("traceability.open_interval");
+
+    private static readonly Statement<Owned<CureWindow>> CureWindows = Of<CureWindow>()
+        .Text("place", r => r.Value.Place.Value)
+        .Time("looked_from", r => r.Value.From)
+        .Time("looked_to", r => r.Value.To)
+        .InsertInto("traceability.cure_window");
 
     private static readonly Statement<Owned<GapRow>> Gaps = Of<GapRow>()
         .Text("item", r => r.Value.Item.Value)
@@ -151,6 +159,7 @@ internal static class UnitRowWriter
         Deleting(Plain("material_usage", "unit")),
         Deleting(Plain("trace_gap", "unit")),
         Deleting(Plain("installation", "parent")),
+        Deleting(Plain("cure_window", "unit")),
     ];
 
     /// <summary>A row, with the unit that it belongs to.</summary>
@@ -187,6 +196,7 @@ internal static class UnitRowWriter
         OpenIntervals.AddTo(batch, Added(units, UnitTable.OpenInterval, r => r.OpenIntervals));
         Gaps.AddTo(batch, Added(units, UnitTable.TraceGap, r => r.Gaps));
         Installations.AddTo(batch, Added(units, UnitTable.Installation, r => r.Installations));
+        CureWindows.AddTo(batch, Added(units, UnitTable.CureWindow, r => r.CureWindows));
     }
 
     /// <summary>The rows of a table that are not stored yet.</summary>

@@ -22,6 +22,7 @@ internal enum UnitTable
     MaterialUsage,
     TraceGap,
     Installation,
+    CureWindow,
 }
 
 /// <summary>A unit's judgement as the rows that the tables hold of it.</summary>
@@ -49,6 +50,8 @@ internal sealed class UnitRows
 
     public required ImmutableArray<Row<Installation>> Installations { get; init; }
 
+    public required ImmutableArray<Row<CureWindow>> CureWindows { get; init; }
+
     /// <summary>The rows of a judgement.</summary>
     public static UnitRows Of(UnitJudgement judgement)
     {
@@ -64,13 +67,14 @@ internal sealed class UnitRows
             Usages = Rows(judgement.Usages, HashOf),
             Gaps = Rows([.. judgement.Gaps.SelectMany(g => g.Items.Select(i => new GapRow(g, i)))], HashOf),
             Installations = Rows(judgement.Installations, HashOf),
+            CureWindows = Rows(judgement.CureWindows, HashOf),
         };
     }
 
     /// <summary>The identities of the rows, by <see cref="UnitTable"/>.</summary>
     public ImmutableArray<long[]> Ids() =>
     [
-        IdsOf(StepResults), IdsOf(UnitResults), IdsOf(Findings), IdsOf(OpenIntervals), IdsOf(Usages), IdsOf(Gaps), IdsOf(Installations),
+        IdsOf(StepResults), IdsOf(UnitResults), IdsOf(Findings), IdsOf(OpenIntervals), IdsOf(Usages), IdsOf(Gaps), IdsOf(Installations), IdsOf(CureWindows),
     ];
 
     /// <summary>The identities of the rows of one table.</summary>
@@ -83,6 +87,7 @@ internal sealed class UnitRows
         UnitTable.MaterialUsage => IdsOf(Usages),
         UnitTable.TraceGap => IdsOf(Gaps),
         UnitTable.Installation => IdsOf(Installations),
+        UnitTable.CureWindow => IdsOf(CureWindows),
         _ => throw new ArgumentOutOfRangeException(nameof(table)),
     };
 
@@ -96,6 +101,7 @@ internal sealed class UnitRows
         UnitTable.MaterialUsage => Has(Usages, id),
         UnitTable.TraceGap => Has(Gaps, id),
         UnitTable.Installation => Has(Installations, id),
+        UnitTable.CureWindow => Has(CureWindows, id),
         _ => throw new ArgumentOutOfRangeException(nameof(table)),
     };
 
@@ -218,6 +224,22 @@ internal sealed class UnitRows
         h.Add(i.OverdueAt);
         h.Add((int)i.Policy.Enforcement);
         h.Add(i.Policy.CountsAsDefect);
+        if (i.Assumption is { } assumption)
+        {
+            // Only where there is one, so that the rows of all other rules stay as they are.
+            h.Add(assumption);
+            h.Add(i.AssumedUntil);
+        }
+
+        return h.Value;
+    }
+
+    private static long HashOf(CureWindow w)
+    {
+        var h = new RowHash();
+        h.Add(w.Place.Value);
+        h.Add(w.From);
+        h.Add(w.To);
         return h.Value;
     }
 

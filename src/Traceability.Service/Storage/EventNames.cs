@@ -1,4 +1,5 @@
 using System.Collections.Frozen;
+using Traceability.Domain.Cure;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Items;
 using Traceability.Domain.Lots;
@@ -50,6 +51,7 @@ public static class EventNames
         (typeof(DefectCodeDefined), "defect_code_defined"),
         (typeof(RoutingDrafted), "routing_drafted"),
         (typeof(RoutingReleased), "routing_released"),
+        (typeof(TemperatureRecorded), "temperature_recorded"),
     ];
 
     private static readonly FrozenDictionary<Type, string> Names = All.ToFrozenDictionary(e => e.Type, e => e.Name);

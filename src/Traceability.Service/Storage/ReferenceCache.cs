@@ -75,6 +75,19 @@ internal sealed class ReferenceCache(StorageLimits limits) : IDisposable
         }
     }
 
+    /// <summary>The same, with the streams of temperatures that may be looked at: which they are, the units' routings tell.</summary>
+    /// <param name="connection">Gives the view.</param>
+    /// <param name="seq">The reference clock in it.</param>
+    /// <param name="streams">The streams.</param>
+    /// <param name="temperatures">The further ones, told by what is known then; null for none, as almost always.</param>
+    /// <param name="cancellation">Gives up.</param>
+    public async Task<Snapshot> GetAsync(
+        NpgsqlConnection connection, long seq, IReadOnlyCollection<string> streams, Func<References, IReadOnlyCollection<string>?> temperatures, CancellationToken cancellation)
+    {
+        var snapshot = await GetAsync(connection, seq, streams, cancellation);
+        return temperatures(snapshot.References) is { } more ? await GetAsync(connection, seq, [.. streams, .. more], cancellation) : snapshot;
+    }
+
     /// <summary>The reference clock in the connection's view of the database.</summary>
     public static async Task<long> SeqAsync(NpgsqlConnection connection, CancellationToken cancellation)
     {

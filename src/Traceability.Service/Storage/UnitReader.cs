@@ -36,6 +36,21 @@ internal sealed class UnitReader(NpgsqlDataSource database, AnswerDatabase answe
         return await FindAsync(session.Connection, key, [], cancellation);
     }
 
+    /// <summary>The streams of temperatures that units may look at, each with further facts about it; null for none.</summary>
+    public static IReadOnlyCollection<string>? Temperatures(References known, IEnumerable<ProductUnit> units, IEnumerable<Fact> asked)
+    {
+        HashSet<string>? names = null;
+        foreach (var unit in units)
+        {
+            if (known.FindRouting(unit.Key.Item) is { HasTemperature: true } routing)
+            {
+                Dependencies.AddTemperatures(names ??= new(StringComparer.Ordinal), routing, unit.Facts.Select(f => f.Fact).Concat(asked));
+            }
+        }
+
+        return names;
+    }
+
     private async Task<JudgedUnit?> FindAsync(NpgsqlConnection connection, UnitKey key, IEnumerable<Fact> asked, CancellationToken cancellation)
     {
         var seq = await ReferenceCache.SeqAsync(connection, cancellation);
@@ -54,7 +69,7 @@ internal sealed class UnitReader(NpgsqlDataSource database, AnswerDatabase answe
 
         var components = names.Where(n => n.StartsWith(StreamNames.UnitPrefix, StringComparison.Ordinal)).ToHashSet(StringComparer.Ordinal);
         names.ExceptWith(components);
-        var known = (await references.GetAsync(connection, seq, names, cancellation)).References;
+        var known = (await references.GetAsync(connection, seq, names, r => Temperatures(r, [unit], asked), cancellation)).References;
         foreach (var (component, componentFacts) in await EventReader.LoadAsync(connection, components, cancellation))
         {
             known = known.With(component, References.Fold(component, componentFacts));

@@ -1,5 +1,6 @@
 using System.Collections.Immutable;
 using CsCheck;
+using Traceability.Domain.Cure;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Items;
 using Traceability.Domain.Judging;
@@ -48,6 +49,8 @@ public sealed class DependencyTests
 
         // Reached through its station, and always loaded.
         public SiteDefined? FindSite(SiteCode site) => inner.FindSite(site);
+
+        public TemperatureDay? FindTemperatures(StationCode place, DateOnly day) => See(StreamNames.OfTemperature(place, day), inner.FindTemperatures(place, day));
 
         public bool IsDefectKnown(Code defect) => See(StreamNames.OfDefect(defect), inner.IsDefectKnown(defect));
 

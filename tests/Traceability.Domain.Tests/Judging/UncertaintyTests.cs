@@ -1,4 +1,5 @@
 using System.Collections.Immutable;
+using Traceability.Domain.Cure;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Items;
 using Traceability.Domain.Judging;
@@ -123,6 +124,8 @@ public sealed class UncertaintyTests
         public StationDefined? FindStation(StationCode station) => Use("station", inner.FindStation(station));
 
         public SiteDefined? FindSite(SiteCode site) => inner.FindSite(site);
+
+        public TemperatureDay? FindTemperatures(StationCode place, DateOnly day) => inner.FindTemperatures(place, day);
 
         public bool IsDefectKnown(Code defect) => inner.IsDefectKnown(defect);
 

@@ -1,4 +1,5 @@
 using System.Collections.Immutable;
+using Traceability.Domain.Cure;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Items;
 using Traceability.Domain.Lots;
@@ -63,6 +64,7 @@ internal static class SampleFacts
         new DefectCodeDefined(Name("LEAK"), "Loses pressure") { OccurredAt = At },
         new RoutingDrafted(Revision()) { OccurredAt = At },
         new RoutingReleased(Product, RevisionCode.Parse("B"), PersonCode.Parse("P-3")) { OccurredAt = At },
+        new TemperatureRecorded(StationCode.Parse("OVEN-1"), [new(At.AddMinutes(-10), new(21.5m, "Cel")), new(At, new(70.70m, "[degF]"))]) { OccurredAt = At },
     }.Select(Dressed)];
 
     private static Fact Dressed(Fact fact) => fact with

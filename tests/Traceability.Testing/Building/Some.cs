@@ -1,3 +1,4 @@
+using Traceability.Domain.Cure;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Primitives;
 
@@ -27,6 +28,13 @@ public static class Some
     public static ItemNumber Item(string text) => ItemNumber.Parse(text);
 
     public static UnitKey Unit(string item, string serial) => new(ItemNumber.Parse(item), SerialNumber.Parse(serial));
+
+    /// <summary>Times to handling and to full cure, in minutes, by temperature in degrees Celsius.</summary>
+    public static CureTable CureTable(params (decimal Celsius, double? Handling, double? Full)[] rows) => new([.. rows.Select(r => new CureRow(
+        new(r.Celsius, "Cel"), r.Handling is { } h ? TimeSpan.FromMinutes(h) : null, r.Full is { } f ? TimeSpan.FromMinutes(f) : null))]);
+
+    public static TemperatureRecorded Temperature(string place, double at, decimal celsius) =>
+        new(StationCode.Parse(place), [new(At(at), new(celsius, "Cel"))]) { OccurredAt = At(at), Clock = RightClock };
 
     public static LotKey Lot(string item, string lot) => new(ItemNumber.Parse(item), LotNumber.Parse(lot));
 

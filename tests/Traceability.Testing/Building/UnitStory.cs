@@ -80,6 +80,21 @@ public sealed class UnitStory
     public UnitStory Item(string item, ItemKind kind = ItemKind.Consumable, TimeSpan? life = null) =>
         Know(new ItemDefined(ItemNumber.Parse(item), kind, item, [], life) { OccurredAt = Some.At(-9_000) });
 
+    /// <summary>A consumable with its times to handling and to full cure, in minutes, by temperature in degrees Celsius.</summary>
+    public UnitStory Curing(string item, params (decimal Celsius, double? Handling, double? Full)[] rows) => Know(
+        new ItemDefined(ItemNumber.Parse(item), ItemKind.Consumable, item, [], null) { OccurredAt = Some.At(-9_000), Cure = Some.CureTable(rows) });
+
+    /// <summary>Temperatures were read at a place, each that many minutes after noon, in degrees Celsius: one fact for each.</summary>
+    public UnitStory Read(string place, params (double At, decimal Celsius)[] readings)
+    {
+        foreach (var (at, celsius) in readings)
+        {
+            Know(Some.Temperature(place, at, celsius));
+        }
+
+        return this;
+    }
+
     public UnitStory Lot(string item, string lot, DateTimeOffset? expires = null, bool isReleased = true, double receivedAt = -8_000) =>
         Know(new LotReceived(Some.Lot(item, lot), null, null, expires, isReleased, []) { OccurredAt = Some.At(receivedAt) });
 

@@ -17,7 +17,11 @@ internal static class DefinitionViews
         Enum.Parse<ItemKind>(item.Kind.ToString()),
         item.Description,
         [.. item.Variants.Select(v => v.Value)],
-        item.LifeAfterOpening);
+        item.LifeAfterOpening)
+    {
+        // The stored form of a table is its wire form.
+        Cure = item.Cure is null ? null : JsonSerializer.Deserialize<CureTable>(JsonSerializer.Serialize(item.Cure, EventJson.Options), WireJson.Options),
+    };
 
     public static SiteView Of(Domain.Sites.SiteDefined site) => new(site.Site.Value, site.Description, site.TimeZone);
 

@@ -34,7 +34,7 @@ internal static class OpenIntervalReader
     // Where the step that started it was completed last: a unit's rows are few, and found by its key.
     private const string Select =
         """
-        select o.unit, o.rule, o.name, o.from_step, o.to_step, s.station, o.started_at, o.uncertainty, o.ready_at, o.overdue_at, o.stops, o.is_defect
+        select o.unit, o.rule, o.name, o.from_step, o.to_step, s.station, o.started_at, o.uncertainty, o.ready_at, o.overdue_at, o.stops, o.is_defect, o.assumption, o.assumed_until
         from traceability.open_interval o
         left join lateral (
           select r.station from traceability.step_result r where r.unit = o.unit and r.step = o.from_step order by r.attempt desc limit 1) s on true
@@ -81,7 +81,9 @@ internal static class OpenIntervalReader
         var uncertainty = reader.GetTimeSpan(7);
         var readyAt = reader.IsDBNull(8) ? (DateTimeOffset?)null : reader.GetFieldValue<DateTimeOffset>(8);
         var overdueAt = reader.IsDBNull(9) ? (DateTimeOffset?)null : reader.GetFieldValue<DateTimeOffset>(9);
-        var state = OpenIntervalStates.At(readyAt, overdueAt, uncertainty, now);
+        var assumption = reader.IsDBNull(12) ? null : reader.GetString(12);
+        var assumedUntil = reader.IsDBNull(13) ? (DateTimeOffset?)null : reader.GetFieldValue<DateTimeOffset>(13);
+        var state = OpenIntervalStates.At(readyAt, overdueAt, uncertainty, now, assumption is not null, assumedUntil);
         return new(
             new(
                 UnitKey.Parse(reader.GetString(0)).ToUnitRef(),
@@ -96,7 +98,11 @@ internal static class OpenIntervalReader
                 overdueAt,
                 Shown(state),
                 reader.GetBoolean(10) ? Enforcement.Stop : Enforcement.Flag,
-                reader.GetBoolean(11)),
+                reader.GetBoolean(11))
+            {
+                Assumption = assumption,
+                AssumedUntil = assumedUntil,
+            },
             state);
     }
 

@@ -46,7 +46,7 @@ internal sealed class ShadowJudge(ReferenceCache references)
         }
 
         names.RemoveWhere(FactStreams.IsUnit);
-        return new(units, judgements, (await references.GetAsync(connection, seq, names, cancellation)).References);
+        return new(units, judgements, (await references.GetAsync(connection, seq, names, r => UnitReader.Temperatures(r, units, []), cancellation)).References);
     }
 
     /// <summary>Judges the units as if no component were anywhere else: right for units that name none, and for installations.</summary>

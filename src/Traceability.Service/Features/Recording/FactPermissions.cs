@@ -1,3 +1,4 @@
+using Traceability.Domain.Cure;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Items;
 using Traceability.Domain.Lots;
@@ -27,6 +28,7 @@ internal static class FactPermissions
         [typeof(ContainerEmptied)] = [Roles.Station, Roles.Quality, Roles.Engineer],
         [typeof(LotEmptied)] = [Roles.Station, Roles.Quality, Roles.Engineer],
         [typeof(LotMoved)] = [Roles.Station, Roles.Quality, Roles.Engineer],
+        [typeof(TemperatureRecorded)] = [Roles.Station, Roles.Quality, Roles.Engineer],
 
         // Decisions
         [typeof(RecordCorrected)] = [Roles.Quality],

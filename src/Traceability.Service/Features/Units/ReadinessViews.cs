@@ -22,6 +22,7 @@ internal static class ReadinessViews
         },
         WaitUntil = answer.WaitUntil,
         EarliestCompletion = answer.EarliestCompletion,
+        Assumptions = answer.Assumptions,
         Revision = answer.Revision?.Value,
         Attempt = answer.Attempt,
         Reasons = [.. answer.Reasons.Select(r => new Contracts.ReadinessReason

@@ -66,7 +66,11 @@ internal static class UnitViews
         interval.StartedAt,
         interval.Uncertainty,
         interval.ReadyAt,
-        interval.OverdueAt);
+        interval.OverdueAt)
+    {
+        Assumption = interval.Assumption,
+        AssumedUntil = interval.AssumedUntil,
+    };
 
     private static InstalledUnit Installed(Installation installation) => new(
         Reference(installation.Parent),

@@ -41,13 +41,14 @@ internal static class DefinitionFactTypes
         FactType.Of("qualification-withdrawn", Withdrawn, "subject", "qualification", "reason"),
         FactType.Of("site-defined", SiteIs, "site", "description", "timeZone"),
         FactType.Of("station-defined", StationIs, "subject", "site", "description"),
-        FactType.Of("item-defined", ItemIs, "item", "kind", "description", "variants", "lifeAfterOpening"),
+        FactType.Of("item-defined", ItemIs, "item", "kind", "description", "variants", "lifeAfterOpening", "cure"),
         FactType.Of(
             "defect-code-defined",
             (o, c) => new DefectCodeDefined(o.Code<Code>("defect"), o.Text("description")) { OccurredAt = c.At, Station = c.Station, Person = c.Person },
             "defect", "description"),
         FactType.Of("routing-drafted", Drafted, "revision"),
         FactType.Of("routing-released", Released, "item", "revision", "releasedBy"),
+        FactType.Of("temperature-recorded", CureReader.Temperatures, "place", "readings"),
     ];
 
     private static LotKey LotOf(ObjectReading o) => o.Value("lot", Parts.Lot);
@@ -106,16 +107,27 @@ internal static class DefinitionFactTypes
             OccurredAt = c.At, Station = c.Station, Person = c.Person,
         };
 
-    private static ItemDefined ItemIs(ObjectReading o, CommonMembers c) =>
-        new(
+    private static ItemDefined ItemIs(ObjectReading o, CommonMembers c)
+    {
+        var item = new ItemDefined(
             o.Code<ItemNumber>("item"),
             o.OneOf<ItemKind>("kind"),
             o.Text("description"),
             o.Codes<VariantCode>("variants"),
             o.DurationOrNull("lifeAfterOpening"))
         {
-            OccurredAt = c.At, Station = c.Station, Person = c.Person,
+            OccurredAt = c.At,
+            Station = c.Station,
+            Person = c.Person,
+            Cure = o.Has("cure") ? o.Object("cure", CureReader.Table) : null,
         };
+        if (item is { Cure: not null, Kind: not ItemKind.Consumable })
+        {
+            o.Fail("cure", "Only a consumable cures.");
+        }
+
+        return item;
+    }
 
     private static RoutingDrafted Drafted(ObjectReading o, CommonMembers c) =>
         new(o.Object("revision", RoutingReader.Read)!) { OccurredAt = c.At, Station = c.Station, Person = c.Person };

@@ -226,8 +226,30 @@ internal static class RoutingChecks
                 {
                     r.Fail("to", "An interval can't end with the milestone that starts it.");
                 }
+
+                CheckTemperature(r, rule, steps);
             });
         }
+    }
+
+    private static void CheckTemperature(JsonReading reading, IntervalRule rule, Dictionary<StepCode, Step> steps)
+    {
+        if (rule is not { Temperature: { } condition, From: { } from } || condition.Requirement == default || !steps.TryGetValue(from.Step, out var step))
+        {
+            return;
+        }
+
+        reading.Enter("temperature");
+        if (from.Kind == MilestoneKind.ContainerOpened)
+        {
+            reading.Fail(null, "A cure starts when the material is used, not when its container is opened.");
+        }
+        else if (!step.Materials.Any(m => m.Code == condition.Requirement))
+        {
+            reading.Fail("requirement", Missing($"material requirement of step {step.Code}", condition.Requirement.Value, step.Materials.Where(m => m.Code != default).Select(m => m.Code.Value)));
+        }
+
+        reading.Leave();
     }
 
     private static void CheckMilestone(JsonReading reading, string name, Milestone? milestone, Dictionary<StepCode, Step> steps)

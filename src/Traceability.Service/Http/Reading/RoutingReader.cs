@@ -20,7 +20,7 @@ internal static class RoutingReader
     private static readonly Shape MaterialShape = new("code", "item", "alternatives", "tracing", "quantityMin", "quantityMax", "appliesTo", "policy");
     private static readonly Shape ComponentShape = new("position", "item", "alternatives", "appliesTo", "mustBeReleased", "policy");
     private static readonly Shape ToolShape = new("code", "toolClass", "setting", "torqueMin", "torqueMax", "policy");
-    private static readonly Shape IntervalShape = new("code", "name", "from", "to", "minimum", "maximum", "appliesTo", "policy");
+    private static readonly Shape IntervalShape = new("code", "name", "from", "to", "minimum", "maximum", "appliesTo", "policy", "temperature");
     private static readonly Shape MilestoneShape = new("step", "kind", "name");
 
     /// <summary>Reads the revision at the present place.</summary>
@@ -172,13 +172,26 @@ internal static class RoutingReader
             o.DurationOrNull("minimum"),
             o.DurationOrNull("maximum"),
             AppliesTo(o),
-            Policy(o, "policy"));
+            Policy(o, "policy"))
+        {
+            Temperature = o.Has("temperature") ? o.Object("temperature", CureReader.Condition) : null,
+        };
+        if (rule.Temperature is not null && o.Has("minimum"))
+        {
+            o.Fail("minimum", "With temperature, the minimum follows from the table of what was used. Give a fixed one as temperature.fallback, and leave this out.");
+        }
+
+        if (rule.Temperature?.Fallback > rule.Maximum)
+        {
+            o.Fail("maximum", "The maximum is shorter than temperature.fallback, so nothing could meet both.");
+        }
+
         if (rule.Minimum > rule.Maximum)
         {
             o.Fail("maximum", "The maximum is shorter than the minimum, so nothing could meet both.");
         }
 
-        if (!o.Has("minimum") && !o.Has("maximum"))
+        if (!o.Has("minimum") && !o.Has("maximum") && !o.Has("temperature"))
         {
             reading.Fail(null, "An interval rule needs a minimum, a maximum or both.");
         }

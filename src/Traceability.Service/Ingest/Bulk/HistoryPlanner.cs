@@ -76,7 +76,7 @@ internal sealed class HistoryPlanner(ReferenceCache references, TimeProvider clo
 
         UnitKey[] components = [.. names.Where(FactStreams.IsUnit).Select(n => UnitKey.Parse(n[StreamNames.UnitPrefix.Length..]))];
         names.RemoveWhere(FactStreams.IsUnit);
-        var known = (await references.GetAsync(connection, seq, names, cancellation)).References;
+        var known = (await references.GetAsync(connection, seq, names, r => plan.TemperaturesOf(r, facts), cancellation)).References;
         string[] elsewhere = [.. components.Select(StreamNames.Of).Where(s => !plan.Units.ContainsKey(s))];
         var found = await EventReader.LoadAsync(connection, elsewhere, cancellation);
         foreach (var stream in elsewhere)

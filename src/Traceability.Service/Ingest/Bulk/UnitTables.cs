@@ -38,7 +38,7 @@ internal static class UnitTables
     public static ImmutableArray<(string Table, string Key)> Keys { get; } =
     [
         ("unit", "unit"), ("step_result", "unit"), ("unit_result", "unit"), ("finding", "unit"), ("open_interval", "unit"),
-        ("material_usage", "unit"), ("trace_gap", "unit"), ("installation", "parent"), ("dependency", "unit"),
+        ("material_usage", "unit"), ("trace_gap", "unit"), ("installation", "parent"), ("cure_window", "unit"), ("dependency", "unit"),
     ];
 
     public static CopyTable<BulkUnit> Units { get; } = new CopyTable<BulkUnit>("unit")
@@ -107,7 +107,14 @@ internal static class UnitTables
         .Time("ready_at", r => r.Value.ReadyAt)
         .Time("overdue_at", r => r.Value.OverdueAt)
         .Boolean("stops", r => r.Value.Policy.Enforcement == Enforcement.Stop)
-        .Boolean("is_defect", r => r.Value.Policy.CountsAsDefect);
+        .Boolean("is_defect", r => r.Value.Policy.CountsAsDefect)
+        .Text("assumption", r => r.Value.Assumption)
+        .Time("assumed_until", r => r.Value.AssumedUntil);
+
+    public static CopyTable<Owned<CureWindow>> CureWindows { get; } = Table<CureWindow>("cure_window")
+        .Text("place", r => r.Value.Place.Value)
+        .Time("looked_from", r => r.Value.From)
+        .Time("looked_to", r => r.Value.To);
 
     public static CopyTable<Owned<MaterialUsage>> Usages { get; } = Table<MaterialUsage>("material_usage")
         .Text("item", r => r.Value.Lot.Item.Value)
@@ -158,6 +165,7 @@ internal static class UnitTables
         + Usages.Write(connection, schema, New(units, UnitTable.MaterialUsage, r => r.Usages))
         + Gaps.Write(connection, schema, New(units, UnitTable.TraceGap, r => r.Gaps))
         + (withInstallations ? WriteInstallations(connection, schema, units) : 0)
+        + CureWindows.Write(connection, schema, New(units, UnitTable.CureWindow, r => r.CureWindows))
         + Dependencies.Write(connection, schema, units.SelectMany(u => u.Dependencies.Select(d => (d, u.Name))));
 
     /// <summary>Writes where the components of these units were and are.</summary>

@@ -87,6 +87,7 @@ internal static class UnreadableEvents
                   where e.stream = 'unit/' || u.unit or e.stream = 'routing/' || u.item
                     or starts_with(e.stream, 'item/') or starts_with(e.stream, 'station/') or starts_with(e.stream, 'site/') or starts_with(e.stream, 'defect/')
                     or exists (select from traceability.dependency d where d.subject = e.stream and d.unit = u.unit)
+                    or exists (select from traceability.cure_window w where w.unit = u.unit and starts_with(e.stream, 'temperature/' || w.place || '/'))
                     or exists (select from traceability.material_usage m where m.unit = u.unit and e.stream = 'lot/' || m.item || '/' || m.lot)
                     or exists (select from traceability.step_result r where r.unit = u.unit and e.stream = 'person/' || r.person))
               limit {PageMax}),
@@ -168,6 +169,11 @@ internal static class UnreadableEvents
             "defect" => "select f.unit from traceability.finding f where $1 <> '' and f.kind like 'defect-%' and f.rule = $2",
             "site" or "station" => "select u.unit from traceability.unit u where $1 <> '' and $2 <> ''",
             "person" => "select d.unit from traceability.dependency d where d.subject = $1 union select r.unit from traceability.step_result r where r.person = $2",
+            "temperature" =>
+                """
+                select w.unit from traceability.cure_window w where $1 <> '' and w.place = split_part($2, '/', 1)
+                  and w.looked_to >= split_part($2, '/', 2)::date - interval '1 day' and w.looked_from <= split_part($2, '/', 2)::date + interval '2 days'
+                """,
             "lot" =>
                 """
                 select d.unit from traceability.dependency d where d.subject = $1
