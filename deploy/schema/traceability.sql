@@ -1071,4 +1071,29 @@ create table replica_beat (
 insert into replica_beat (at) values ('-infinity');
 insert into traceability.migration (number, name, checksum, is_compatible) values (21, '0021-replica-beat.sql', 'da298169389756ee50bb91ddd84006aa70ce2ddf6fae55e94333815ca7844f83', true);
 
+-- 0035-tool-usage.sql
+set local search_path to traceability;
+-- Incompatible: an older service would leave the rows of tool_usage as they were when it judges a unit again.
+-- Which tools the records of a unit name: one row for each tool of each attempt that counts.
+create table tool_usage (
+    unit        text        not null,
+    row_id      bigint      not null,
+    tool        text        not null,
+    setting     text,
+    requirement text,
+    step        text        not null,
+    attempt     integer     not null,
+    record      uuid        not null,
+    at          timestamptz not null,           -- when the step was completed: the time that the tool is judged at
+    used_from   timestamptz not null,
+    used_to     timestamptz not null,
+    station     text,
+    primary key (unit, row_id)
+);
+create index tool_usage_tool on tool_usage (tool, at, unit, row_id);
+
+-- The units that were stored before get their rows when they are judged again, in the background.
+insert into rejudge (unit, asked_at) select distinct unit, now() from dependency where starts_with(subject, 'tool/') on conflict (unit) do nothing;
+insert into traceability.migration (number, name, checksum, is_compatible) values (35, '0035-tool-usage.sql', 'b10cf85652babec38b8761a90f6f5d93b5b53e327cde718b46b4030cc545974b', false);
+
 set search_path to default;

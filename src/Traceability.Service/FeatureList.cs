@@ -8,6 +8,7 @@ using Traceability.Service.Features.MasterData;
 using Traceability.Service.Features.Rebuilds;
 using Traceability.Service.Features.Recording;
 using Traceability.Service.Features.Scope;
+using Traceability.Service.Features.Tools;
 using Traceability.Service.Features.Units;
 using Traceability.Service.Features.Yield;
 using Traceability.Service.Http;
@@ -30,6 +31,7 @@ internal static class FeatureList
         builder.Services.AddRecording();
         builder.Services.AddMasterData();
         builder.Services.AddDefinitions();
+        builder.Services.AddTools();
         builder.Services.AddUnits();
         builder.Services.AddScope();
         builder.Services.AddYield();
@@ -55,6 +57,7 @@ internal static class FeatureList
         api.MapRecording();
         api.MapMasterData();
         api.MapDefinitions();
+        api.MapTools();
         api.MapUnits();
         api.MapScope();
         api.MapYield();

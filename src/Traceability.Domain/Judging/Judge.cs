@@ -48,6 +48,7 @@ public static class Judge
             Installations(history))
         {
             Unreadable = unreadable,
+            ToolUsages = ToolUsageList.Of(history),
         };
     }
 
