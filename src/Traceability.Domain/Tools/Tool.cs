@@ -8,25 +8,11 @@ namespace Traceability.Domain.Tools;
 /// <param name="Effective">The facts that count, ordered by when they happened.</param>
 public sealed record Tool(ToolNumber Number, ImmutableArray<EffectiveFact> Effective)
 {
-    /// <summary>The description that counts: the last one; null while the tool is not known.</summary>
-    public ToolDefined? Definition
-    {
-        get
-        {
-            for (var i = Effective.Length - 1; i >= 0; i--)
-            {
-                if (Effective[i] is { IsVoided: false, Fact: ToolDefined defined })
-                {
-                    return defined;
-                }
-            }
-
-            return null;
-        }
-    }
-
     // Asked for at every use of the tool; nearly no tool was ever taken out of use.
     private readonly bool _wasWithdrawn = Effective.Any(f => f.Fact is ToolWithdrawn);
+
+    /// <summary>The description that counts: the last one; null while the tool is not known.</summary>
+    public ToolDefined? Definition { get; } = Effective.LastOrDefault(f => f is { IsVoided: false, Fact: ToolDefined })?.Fact as ToolDefined;
 
     /// <summary>Folds a tool's facts.</summary>
     public static Tool Of(ToolNumber number, ImmutableArray<RecordedFact> facts) => new(number, EffectiveFacts.Of(facts));
