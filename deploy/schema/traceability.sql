@@ -1071,22 +1071,29 @@ create table replica_beat (
 insert into replica_beat (at) values ('-infinity');
 insert into traceability.migration (number, name, checksum, is_compatible) values (21, '0021-replica-beat.sql', 'da298169389756ee50bb91ddd84006aa70ce2ddf6fae55e94333815ca7844f83', true);
 
--- 0030-cure.sql
+-- 0035-tool-usage.sql
 set local search_path to traceability;
--- Compatible: an older service runs on.
--- A minimum that depends on temperature: what the time of readiness assumes, and until when readings bear that out.
-alter table open_interval add column assumption text, add column assumed_until timestamptz;
-
--- Over which times a unit's judgement looked at the temperatures of a place: a reading within one asks for the unit again.
-create table cure_window (
+-- Incompatible: an older service would leave the rows of tool_usage as they were when it judges a unit again.
+-- Which tools the records of a unit name: one row for each tool of each attempt that counts.
+create table tool_usage (
     unit        text        not null,
     row_id      bigint      not null,
-    place       text        not null,
-    looked_from timestamptz not null,
-    looked_to   timestamptz not null,
+    tool        text        not null,
+    setting     text,
+    requirement text,
+    step        text        not null,
+    attempt     integer     not null,
+    record      uuid        not null,
+    at          timestamptz not null,           -- when the step was completed: the time that the tool is judged at
+    used_from   timestamptz not null,
+    used_to     timestamptz not null,
+    station     text,
     primary key (unit, row_id)
 );
-create index cure_window_place on cure_window (place, looked_to);
-insert into traceability.migration (number, name, checksum, is_compatible) values (30, '0030-cure.sql', '33ae29e027d7752c8ebb8224f54c1bd69b6653e9a918c016e3e1a2eff9bd5937', true);
+create index tool_usage_tool on tool_usage (tool, at, unit, row_id);
+
+-- The units that were stored before get their rows when they are judged again, in the background.
+insert into rejudge (unit, asked_at) select distinct unit, now() from dependency where starts_with(subject, 'tool/') on conflict (unit) do nothing;
+insert into traceability.migration (number, name, checksum, is_compatible) values (35, '0035-tool-usage.sql', 'b10cf85652babec38b8761a90f6f5d93b5b53e327cde718b46b4030cc545974b', false);
 
 set search_path to default;

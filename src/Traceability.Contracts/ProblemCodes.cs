@@ -129,6 +129,15 @@ public static class ProblemCodes
     /// <summary>The time zone is not known.</summary>
     public const string TimeZoneUnknown = "time-zone-unknown";
 
+    /// <summary>The tool is out of use already.</summary>
+    public const string ToolAlreadyWithdrawn = "tool-already-withdrawn";
+
+    /// <summary>The tool is due, failed or was never calibrated, and needs to be calibrated before it is put back into use.</summary>
+    public const string ToolNotInOrder = "tool-not-in-order";
+
+    /// <summary>The tool is in use: there is no withdrawal to take back.</summary>
+    public const string ToolNotWithdrawn = "tool-not-withdrawn";
+
     /// <summary>The tool is not known.</summary>
     public const string ToolUnknown = "tool-unknown";
 

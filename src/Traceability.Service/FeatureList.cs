@@ -9,6 +9,7 @@ using Traceability.Service.Features.Rebuilds;
 using Traceability.Service.Features.Recording;
 using Traceability.Service.Features.Scope;
 using Traceability.Service.Features.SharedFactors;
+using Traceability.Service.Features.Tools;
 using Traceability.Service.Features.Units;
 using Traceability.Service.Features.Yield;
 using Traceability.Service.Http;
@@ -31,6 +32,7 @@ internal static class FeatureList
         builder.Services.AddRecording();
         builder.Services.AddMasterData();
         builder.Services.AddDefinitions();
+        builder.Services.AddTools();
         builder.Services.AddUnits();
         builder.Services.AddScope();
         builder.Services.AddSharedFactors();
@@ -57,6 +59,7 @@ internal static class FeatureList
         api.MapRecording();
         api.MapMasterData();
         api.MapDefinitions();
+        api.MapTools();
         api.MapUnits();
         api.MapScope();
         api.MapSharedFactors();

@@ -38,13 +38,15 @@ public sealed record DefectView(string Defect, string Description);
 /// <param name="NeedsCalibration">Whether it may be used only while calibrated.</param>
 /// <param name="Calibrations">Its calibrations, oldest first.</param>
 /// <param name="Settings">Torques measured at its settings, oldest first.</param>
+/// <param name="CalibrationInterval">How long a calibration holds that doesn't say until when; null: until the next one.</param>
 public sealed record ToolView(
     string Tool,
     string ToolClass,
     string Description,
     bool NeedsCalibration,
     IReadOnlyList<CalibrationView> Calibrations,
-    IReadOnlyList<VerifiedSettingView> Settings);
+    IReadOnlyList<VerifiedSettingView> Settings,
+    TimeSpan? CalibrationInterval);
 
 /// <summary>One calibration.</summary>
 /// <param name="Record">Id of the fact.</param>
@@ -53,7 +55,9 @@ public sealed record ToolView(
 /// <param name="LeftGood">Within limits as left.</param>
 /// <param name="ValidUntil">End of validity.</param>
 /// <param name="Certificate">Number of the certificate.</param>
-public sealed record CalibrationView(Guid Record, DateTimeOffset At, bool FoundGood, bool LeftGood, DateTimeOffset? ValidUntil, string? Certificate);
+/// <param name="Points">What was measured, as found and as left.</param>
+public sealed record CalibrationView(
+    Guid Record, DateTimeOffset At, bool FoundGood, bool LeftGood, DateTimeOffset? ValidUntil, string? Certificate, IReadOnlyList<CalibrationPoint> Points);
 
 /// <summary>A torque measured at a setting.</summary>
 /// <param name="Record">Id of the fact.</param>
@@ -61,7 +65,9 @@ public sealed record CalibrationView(Guid Record, DateTimeOffset At, bool FoundG
 /// <param name="Setting">The setting.</param>
 /// <param name="Torque">The torque.</param>
 /// <param name="ValidUntil">Until when it may be relied on.</param>
-public sealed record VerifiedSettingView(Guid Record, DateTimeOffset At, string Setting, QuantityValue Torque, DateTimeOffset? ValidUntil);
+/// <param name="Uncertainty">Its expanded uncertainty (coverage factor 2); null: not stated.</param>
+public sealed record VerifiedSettingView(
+    Guid Record, DateTimeOffset At, string Setting, QuantityValue Torque, DateTimeOffset? ValidUntil, QuantityValue? Uncertainty);
 
 /// <summary>A person.</summary>
 /// <param name="Person">Person code.</param>

@@ -1,56 +1,5 @@
 namespace Traceability.Contracts.Facts;
 
-/// <summary>A tool was described, first or anew.</summary>
-public sealed record ToolDefined : FactMessage
-{
-    /// <summary>The tool's number.</summary>
-    public required string Tool { get; init; }
-
-    /// <summary>Its class: what a step asks for.</summary>
-    public required string ToolClass { get; init; }
-
-    /// <summary>What it is, in words; 1 to 2,000 characters.</summary>
-    public required string Description { get; init; }
-
-    /// <summary>Whether it may be used only while calibrated.</summary>
-    public required bool NeedsCalibration { get; init; }
-}
-
-/// <summary>A tool was calibrated.</summary>
-public sealed record ToolCalibrated : FactMessage
-{
-    /// <summary>The tool's number.</summary>
-    public required string Tool { get; init; }
-
-    /// <summary>Whether it was within its limits as found, before any adjustment.</summary>
-    public required bool FoundGood { get; init; }
-
-    /// <summary>Whether it was within its limits as left.</summary>
-    public required bool LeftGood { get; init; }
-
-    /// <summary>The end of validity, if it was left good.</summary>
-    public DateTimeOffset? ValidUntil { get; init; }
-
-    /// <summary>The certificate's number.</summary>
-    public string? Certificate { get; init; }
-}
-
-/// <summary>The torque that a tool gives at a setting was measured.</summary>
-public sealed record ToolSettingVerified : FactMessage
-{
-    /// <summary>The tool's number.</summary>
-    public required string Tool { get; init; }
-
-    /// <summary>The clutch or program setting.</summary>
-    public required string Setting { get; init; }
-
-    /// <summary>The torque measured, in a unit of torque such as N.m.</summary>
-    public required QuantityValue Torque { get; init; }
-
-    /// <summary>Until when it may be relied on; null: until it is measured again.</summary>
-    public DateTimeOffset? ValidUntil { get; init; }
-}
-
 /// <summary>A person was made known by a code.</summary>
 public sealed record PersonDefined : FactMessage
 {

@@ -26,6 +26,10 @@ public static class DefinitionDecisions
             ILotFact l => CheckLot(l, fact, references),
             ToolCalibrated t => Known(references.FindTool(t.Tool), "tool-unknown", "/tool", $"Tool {t.Tool}"),
             ToolSettingVerified t => Known(references.FindTool(t.Tool), "tool-unknown", "/tool", $"Tool {t.Tool}"),
+            ToolChecked t => Known(references.FindTool(t.Tool), "tool-unknown", "/tool", $"Tool {t.Tool}"),
+            ToolStudied t => Known(references.FindTool(t.Tool), "tool-unknown", "/tool", $"Tool {t.Tool}"),
+            ToolWithdrawn t => CheckToolUse(t.Tool, t, references),
+            ToolReinstated t => CheckToolUse(t.Tool, t, references),
             QualificationGranted q => Known(references.FindPerson(q.Subject), "person-unknown", "/subject", $"Person {q.Subject}"),
             QualificationWithdrawn q => Known(references.FindPerson(q.Subject), "person-unknown", "/subject", $"Person {q.Subject}"),
             TemperatureRecorded t => Known(references.FindStation(t.Place), "station-unknown", "/place", $"Station {t.Place}"),
@@ -33,6 +37,12 @@ public static class DefinitionDecisions
             RoutingReleased r => CheckRelease(r, references),
             _ => null,
         };
+    }
+
+    private static Refusal? CheckToolUse(ToolNumber number, Fact decision, IReferences references)
+    {
+        var tool = references.FindTool(number);
+        return Known(tool, "tool-unknown", "/tool", $"Tool {number}") ?? ToolLife.Check(tool, decision);
     }
 
     private static Refusal? CheckLot(ILotFact lot, Fact fact, IReferences references)

@@ -46,6 +46,9 @@ internal sealed class Attempt(EffectiveFact source, StepCompleted record, Epoch 
     /// <summary>The time by which the order of steps is judged.</summary>
     public DateTimeOffset Began => StartedAt is { } started && started < At ? started : At;
 
+    /// <summary>For each recorded tool: the requirement it serves, by place in the step, -1 for none; empty until the tools are judged.</summary>
+    public int[] ToolServes { get; set; } = [];
+
     public bool WhileHeld { get; set; }
 
     public bool AfterEnd { get; set; }

@@ -42,9 +42,12 @@ public static class FindingKinds
     public const string ToolWrongClass = "tool-wrong-class";
     public const string ToolNotCalibrated = "tool-not-calibrated";
     public const string ToolFoundOut = "tool-found-out";
+    public const string ToolCheckFailed = "tool-check-failed";
+    public const string ToolWithdrawn = "tool-withdrawn";
     public const string ToolSettingWrong = "tool-setting-wrong";
     public const string ToolSettingNotVerified = "tool-setting-not-verified";
     public const string ToolTorqueOutOfLimits = "tool-torque-out-of-limits";
+    public const string ToolTorqueInGuardBand = "tool-torque-in-guard-band";
     public const string PersonNotRecorded = "person-not-recorded";
     public const string PersonNotQualified = "person-not-qualified";
 

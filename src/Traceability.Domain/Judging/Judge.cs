@@ -50,6 +50,7 @@ public static class Judge
         {
             Unreadable = unreadable,
             CureWindows = history.CureLooks?.ToSorted() ?? [],
+            ToolUsages = ToolUsageList.Of(history),
         };
     }
 

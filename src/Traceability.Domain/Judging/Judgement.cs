@@ -27,6 +27,8 @@ public sealed record UnitJudgement(
 
     /// <summary>The times over which it looked at temperatures, and where: a reading in one of them may change it, any other can't.</summary>
     public ImmutableArray<CureWindow> CureWindows { get; init; } = [];
+    /// <summary>Which tools its records name.</summary>
+    public ImmutableArray<ToolUsage> ToolUsages { get; init; } = [];
 }
 
 /// <summary>A time over which a judgement looked at the temperatures of a place.</summary>
@@ -183,6 +185,29 @@ public sealed record MaterialUsage(
     LotKey Lot,
     ContainerNumber? Container,
     bool IsOneOf,
+    DateTimeOffset From,
+    DateTimeOffset To,
+    StationCode? Station);
+
+/// <summary>A tool that a record names.</summary>
+/// <param name="Step">The step.</param>
+/// <param name="Attempt">The attempt.</param>
+/// <param name="Record">The fact.</param>
+/// <param name="Tool">The tool.</param>
+/// <param name="Setting">The clutch or program setting, where it was recorded.</param>
+/// <param name="Requirement">The requirement that it serves; null if none.</param>
+/// <param name="At">When the step was completed: the time that the tool is judged at.</param>
+/// <param name="From">The earliest time of use (start of the step, less the clock's uncertainty).</param>
+/// <param name="To">The latest time of use.</param>
+/// <param name="Station">The station.</param>
+public sealed record ToolUsage(
+    StepCode Step,
+    int Attempt,
+    Guid Record,
+    ToolNumber Tool,
+    Code? Setting,
+    Code? Requirement,
+    DateTimeOffset At,
     DateTimeOffset From,
     DateTimeOffset To,
     StationCode? Station);

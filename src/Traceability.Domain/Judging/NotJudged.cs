@@ -32,6 +32,7 @@ internal static class NotJudged
             First(history, () => Judge.Installations(history!), () => Installations(unit)))
         {
             Unreadable = First(history, () => Uncertainty.Of(history!), () => []),
+            ToolUsages = First(history, () => ToolUsageList.Of(history!), () => ToolUsages(unit)),
         };
     }
 
@@ -71,6 +72,21 @@ internal static class NotJudged
             DateTimeOffset.MinValue,
             Instant.Shift(s.Step.At, s.Step.Clock.Uncertainty.Duration()).ToUniversalTime(),
             s.Step.Station)))),
+    ];
+
+    private static ImmutableArray<ToolUsage> ToolUsages(ProductUnit unit) =>
+    [
+        .. Steps(unit).SelectMany(s => s.Step.Tools.OrEmpty().Where(t => t.Tool != default).Select(t => new ToolUsage(
+            s.Step.Step,
+            0,
+            s.Id,
+            t.Tool,
+            t.Setting,
+            null,
+            s.Step.At.ToUniversalTime(),
+            DateTimeOffset.MinValue,
+            Instant.Shift(s.Step.At, s.Step.Clock.Uncertainty.Duration()).ToUniversalTime(),
+            s.Step.Station))),
     ];
 
     private static ImmutableArray<Installation> Installations(ProductUnit unit) =>

@@ -58,9 +58,12 @@ public static class Policies
         [FindingKinds.ToolWrongClass] = StopDefect,
         [FindingKinds.ToolNotCalibrated] = StopOnly,
         [FindingKinds.ToolFoundOut] = FlagOnly,
+        [FindingKinds.ToolCheckFailed] = StopOnly,
+        [FindingKinds.ToolWithdrawn] = StopOnly,
         [FindingKinds.ToolSettingWrong] = StopDefect,
         [FindingKinds.ToolSettingNotVerified] = StopOnly,
         [FindingKinds.ToolTorqueOutOfLimits] = StopDefect,
+        [FindingKinds.ToolTorqueInGuardBand] = StopOnly,
         [FindingKinds.PersonNotRecorded] = FlagOnly,
         [FindingKinds.PersonNotQualified] = StopOnly,
 

@@ -18,8 +18,10 @@ internal static class ToolRules
         }
 
         Span<bool> filled = requirements.Length <= 64 ? stackalloc bool[requirements.Length] : new bool[requirements.Length];
-        foreach (var use in uses)
+        attempt.ToolServes = uses.IsEmpty ? [] : new int[uses.Length];
+        for (var u = 0; u < uses.Length; u++)
         {
+            var use = uses[u];
             var tool = history.References.FindTool(use.Tool);
             var r = Serves(requirements, use, tool, filled);
             if (r >= 0)
@@ -27,6 +29,7 @@ internal static class ToolRules
                 filled[r] = true;
             }
 
+            attempt.ToolServes[u] = r;
             JudgeUse(attempt, r >= 0 ? requirements[r] : null, use, tool, sink);
         }
 
@@ -74,6 +77,7 @@ internal static class ToolRules
         }
 
         JudgeCalibration(attempt, requirement, rule, tool, definition, sink);
+        JudgeSuspicion(attempt, requirement, rule, use, tool, sink);
         if (requirement is null)
         {
             return;
@@ -104,7 +108,7 @@ internal static class ToolRules
     {
         var last = tool.CalibrationAt(attempt.At);
         if (definition.NeedsCalibration
-            && (last?.Fact is not ToolCalibrated { LeftGood: true } calibrated || calibrated.ValidUntil <= attempt.At))
+            && (last?.Fact is not ToolCalibrated { LeftGood: true } || tool.ValidUntil(last) <= attempt.At))
         {
             sink.Add(
                 attempt,
@@ -117,7 +121,42 @@ internal static class ToolRules
                 ("used", Say.Time(attempt.At)));
         }
 
-        if (tool.CalibrationAfter(attempt.At) is { Fact: ToolCalibrated { FoundGood: false } } next)
+        if (tool.WithdrawalAt(attempt.At) is { } withdrawal)
+        {
+            sink.Add(
+                attempt,
+                FindingKinds.ToolWithdrawn,
+                rule,
+                requirement?.Policy,
+                $"Tool {tool.Number} was out of use when it was used.",
+                ("tool", tool.Number.ToString()),
+                ("withdrawn", Say.Time(withdrawal.At)));
+        }
+    }
+
+    // Found outside its limits after this use: doubtful. Before it, and not shown good since: it should not have been used.
+    private static void JudgeSuspicion(Attempt attempt, ToolRequirement? requirement, string rule, ToolUse use, Tool tool, FindingSink sink)
+    {
+        if (SuspectWindows.At(tool, use.Setting, attempt.At) is not { } window)
+        {
+            return;
+        }
+
+        if (window.FoundAt <= attempt.At)
+        {
+            sink.Add(
+                attempt,
+                FindingKinds.ToolCheckFailed,
+                rule,
+                requirement?.Policy,
+                $"Tool {tool.Number} had failed a check before this use and was not shown good since.",
+                ("tool", tool.Number.ToString()),
+                ("failed", Say.Time(window.FoundAt)),
+                ("record", window.FoundBy.ToString()));
+            return;
+        }
+
+        if (tool.Find(window.FoundBy)?.Fact is ToolCalibrated)
         {
             sink.Add(
                 attempt,
@@ -126,9 +165,21 @@ internal static class ToolRules
                 requirement?.Policy,
                 $"Tool {tool.Number} was found outside its limits at the calibration after this use.",
                 ("tool", tool.Number.ToString()),
-                ("last-calibration", last is null ? "none" : Say.Time(last.At)),
-                ("found-out", Say.Time(next.At)));
+                (window.Since is { } mark && tool.Find(mark)?.Fact is ToolChecked ? "last-check" : "last-calibration", window.From is { } since ? Say.Time(since) : "none"),
+                ("found-out", Say.Time(window.FoundAt)));
+            return;
         }
+
+        sink.Add(
+            attempt,
+            FindingKinds.ToolFoundOut,
+            rule,
+            requirement?.Policy,
+            $"Tool {tool.Number} was found outside its limits at a check after this use.",
+            ("tool", tool.Number.ToString()),
+            ("last-good", window.From is { } from ? Say.Time(from) : "none"),
+            ("found-out", Say.Time(window.FoundAt)),
+            ("record", window.FoundBy.ToString()));
     }
 
     private static void JudgeSetting(Attempt attempt, ToolRequirement requirement, ToolUse use, FindingSink sink)
@@ -184,21 +235,33 @@ internal static class ToolRules
             return;
         }
 
+        // A torque that can't be compared with a limit has not been shown to be within it.
         if (IsBeyond(verified.Torque, requirement.TorqueMin, below: true) || IsBeyond(verified.Torque, requirement.TorqueMax, below: false))
         {
-            sink.Add(
-                attempt,
-                FindingKinds.ToolTorqueOutOfLimits,
-                rule,
-                requirement.Policy,
-                $"Tool {use.Tool} gave {verified.Torque} at setting {setting}; the limits are {requirement.TorqueMin?.ToString() ?? "none"} and {requirement.TorqueMax?.ToString() ?? "none"}.",
-                ("tool", use.Tool.ToString()),
-                ("setting", setting.ToString()),
-                ("torque", verified.Torque.ToString()));
+            Report(FindingKinds.ToolTorqueOutOfLimits, "the limits are");
+        }
+        else if (verified.Uncertainty is { } uncertainty
+            && (ToolCheck.Of(verified.Torque, requirement.TorqueMin, uncertainty, isLower: true) != CheckVerdict.Passed
+                || ToolCheck.Of(verified.Torque, requirement.TorqueMax, uncertainty, isLower: false) != CheckVerdict.Passed))
+        {
+            // Guarded acceptance: ISO 14253-1:2017, clause 5; JCGM 106:2012, 8.3.2.
+            Report(FindingKinds.ToolTorqueInGuardBand, $"with its uncertainty of {uncertainty} it is not shown to be within");
+        }
+
+        void Report(string kind, string what)
+        {
+            var message = $"Tool {use.Tool} gave {verified.Torque} at setting {setting}; {what} {requirement.TorqueMin?.ToString() ?? "none"} and {requirement.TorqueMax?.ToString() ?? "none"}.";
+            if (verified.Uncertainty is { } u)
+            {
+                sink.Add(attempt, kind, rule, requirement.Policy, message, ("tool", use.Tool.ToString()), ("setting", setting.ToString()), ("torque", verified.Torque.ToString()), ("uncertainty", u.ToString()));
+            }
+            else
+            {
+                sink.Add(attempt, kind, rule, requirement.Policy, message, ("tool", use.Tool.ToString()), ("setting", setting.ToString()), ("torque", verified.Torque.ToString()));
+            }
         }
     }
 
-    // A torque that can't be compared with the limit has not been shown to be within it.
     private static bool IsBeyond(EnteredQuantity torque, EnteredQuantity? limit, bool below) =>
         limit is { } set
         && (!Values.TryCompare(torque.Value, torque.Unit, set.Value, set.Unit, out var order) || (below ? order < 0 : order > 0));

@@ -24,6 +24,15 @@ internal static class Values
         return false;
     }
 
+    /// <summary>Converts a difference, such as an uncertainty: 0.5 K is 0.5 on the scale of Cel, and not a point of it.</summary>
+    public static bool TryConvertDifference(decimal value, string? from, string? to, out decimal converted)
+    {
+        converted = value;
+        return string.Equals(from, to, StringComparison.Ordinal)
+            ? from is not null
+            : TryConvert(value, from, to, out var end) && TryConvert(0m, from, to, out var start) && TryAdd(end, -start, out converted);
+    }
+
     /// <summary>Compares without rounding; false if the two can't be compared.</summary>
     public static bool TryCompare(decimal value, string? unit, decimal limit, string? limitUnit, out int order)
     {

@@ -8,32 +8,21 @@ namespace Traceability.Domain.Tools;
 /// <param name="Effective">The facts that count, ordered by when they happened.</param>
 public sealed record Tool(ToolNumber Number, ImmutableArray<EffectiveFact> Effective)
 {
-    /// <summary>The description that counts: the last one; null while the tool is not known.</summary>
-    public ToolDefined? Definition
-    {
-        get
-        {
-            for (var i = Effective.Length - 1; i >= 0; i--)
-            {
-                if (Effective[i] is { IsVoided: false, Fact: ToolDefined defined })
-                {
-                    return defined;
-                }
-            }
+    // Asked for at every use of the tool; nearly no tool was ever taken out of use.
+    private readonly bool _wasWithdrawn = Effective.Any(f => f.Fact is ToolWithdrawn);
 
-            return null;
-        }
-    }
+    /// <summary>The description that counts: the last one; null while the tool is not known.</summary>
+    public ToolDefined? Definition { get; } = Effective.LastOrDefault(f => f is { IsVoided: false, Fact: ToolDefined })?.Fact as ToolDefined;
 
     /// <summary>Folds a tool's facts.</summary>
     public static Tool Of(ToolNumber number, ImmutableArray<RecordedFact> facts) => new(number, EffectiveFacts.Of(facts));
 
-    /// <summary>The last calibration at or before that time; null if there is none.</summary>
-    public EffectiveFact? CalibrationAt(DateTimeOffset at)
+    /// <summary>The fact with this id, or null.</summary>
+    public EffectiveFact? Find(Guid record)
     {
-        for (var i = Effective.Length - 1; i >= 0; i--)
+        foreach (var fact in Effective)
         {
-            if (Effective[i] is { IsVoided: false, Fact: ToolCalibrated } fact && fact.At <= at)
+            if (fact.Id == record)
             {
                 return fact;
             }
@@ -42,12 +31,12 @@ public sealed record Tool(ToolNumber Number, ImmutableArray<EffectiveFact> Effec
         return null;
     }
 
-    /// <summary>The first calibration after that time; null if there is none yet.</summary>
-    public EffectiveFact? CalibrationAfter(DateTimeOffset at)
+    /// <summary>The last calibration at or before that time; null if there is none.</summary>
+    public EffectiveFact? CalibrationAt(DateTimeOffset at)
     {
-        foreach (var fact in Effective)
+        for (var i = Effective.Length - 1; i >= 0; i--)
         {
-            if (fact is { IsVoided: false, Fact: ToolCalibrated } && fact.At > at)
+            if (Effective[i] is { IsVoided: false, Fact: ToolCalibrated } fact && fact.At <= at)
             {
                 return fact;
             }
@@ -64,6 +53,28 @@ public sealed record Tool(ToolNumber Number, ImmutableArray<EffectiveFact> Effec
             if (Effective[i] is { IsVoided: false, Fact: ToolSettingVerified verified } fact && verified.Setting == setting && fact.At <= at)
             {
                 return verified;
+            }
+        }
+
+        return null;
+    }
+
+    /// <summary>The end of a calibration's validity: as it says, else by the tool's interval; null: it has none.</summary>
+    public DateTimeOffset? ValidUntil(EffectiveFact calibration)
+    {
+        ArgumentNullException.ThrowIfNull(calibration);
+        return calibration.Fact is not ToolCalibrated calibrated ? null
+            : calibrated.ValidUntil ?? (Definition?.CalibrationInterval is { } interval ? Instant.Shift(calibration.At, interval) : null);
+    }
+
+    /// <summary>The decision that took the tool out of use and holds at that time; null if it is in use.</summary>
+    public EffectiveFact? WithdrawalAt(DateTimeOffset at)
+    {
+        for (var i = Effective.Length - 1; _wasWithdrawn && i >= 0; i--)
+        {
+            if (Effective[i] is { IsVoided: false, Fact: ToolWithdrawn or ToolReinstated } fact && fact.At <= at)
+            {
+                return fact.Fact is ToolWithdrawn ? fact : null;
             }
         }
 

@@ -27,7 +27,8 @@ internal static class NeededBy
                 names.Add(StreamNames.Of(f.Lot));
                 names.Add(StreamNames.OfItem(f.Lot.Item));
                 break;
-            case ToolCalibrated or ToolSettingVerified or QualificationGranted or QualificationWithdrawn:
+            case ToolCalibrated or ToolSettingVerified or ToolChecked or ToolStudied or ToolWithdrawn or ToolReinstated:
+            case QualificationGranted or QualificationWithdrawn:
                 names.Add(StreamNames.Of(fact)!);
                 break;
             case StationDefined f:

@@ -149,6 +149,19 @@ internal static class UnitRowWriter
         .Time("installed_to", r => r.Value.To)
         .InsertInto("traceability.installation");
 
+    private static readonly Statement<Owned<ToolUsage>> ToolUsages = Of<ToolUsage>()
+        .Text("tool", r => r.Value.Tool.Value)
+        .Text("setting", r => r.Value.Setting?.Value)
+        .Text("requirement", r => r.Value.Requirement?.Value)
+        .Text("step", r => r.Value.Step.Value)
+        .Integer("attempt", r => r.Value.Attempt)
+        .Uuid("record", r => r.Value.Record)
+        .Time("at", r => r.Value.At)
+        .Time("used_from", r => r.Value.From)
+        .Time("used_to", r => r.Value.To)
+        .Text("station", r => r.Value.Station?.Value)
+        .InsertInto("traceability.tool_usage");
+
     // In the order of UnitTable.
     private static readonly ImmutableArray<Statement<(string Unit, long Id)>> Deletes =
     [
@@ -160,6 +173,7 @@ internal static class UnitRowWriter
         Deleting(Plain("trace_gap", "unit")),
         Deleting(Plain("installation", "parent")),
         Deleting(Plain("cure_window", "unit")),
+        Deleting(Plain("tool_usage", "unit")),
     ];
 
     /// <summary>A row, with the unit that it belongs to.</summary>
@@ -197,6 +211,7 @@ internal static class UnitRowWriter
         Gaps.AddTo(batch, Added(units, UnitTable.TraceGap, r => r.Gaps));
         Installations.AddTo(batch, Added(units, UnitTable.Installation, r => r.Installations));
         CureWindows.AddTo(batch, Added(units, UnitTable.CureWindow, r => r.CureWindows));
+        ToolUsages.AddTo(batch, Added(units, UnitTable.ToolUsage, r => r.ToolUsages));
     }
 
     /// <summary>The rows of a table that are not stored yet.</summary>

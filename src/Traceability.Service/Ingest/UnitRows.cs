@@ -23,6 +23,7 @@ internal enum UnitTable
     TraceGap,
     Installation,
     CureWindow,
+    ToolUsage,
 }
 
 /// <summary>A unit's judgement as the rows that the tables hold of it.</summary>
@@ -51,6 +52,7 @@ internal sealed class UnitRows
     public required ImmutableArray<Row<Installation>> Installations { get; init; }
 
     public required ImmutableArray<Row<CureWindow>> CureWindows { get; init; }
+    public required ImmutableArray<Row<ToolUsage>> ToolUsages { get; init; }
 
     /// <summary>The rows of a judgement.</summary>
     public static UnitRows Of(UnitJudgement judgement)
@@ -68,13 +70,14 @@ internal sealed class UnitRows
             Gaps = Rows([.. judgement.Gaps.SelectMany(g => g.Items.Select(i => new GapRow(g, i)))], HashOf),
             Installations = Rows(judgement.Installations, HashOf),
             CureWindows = Rows(judgement.CureWindows, HashOf),
+            ToolUsages = Rows(judgement.ToolUsages, HashOf),
         };
     }
 
     /// <summary>The identities of the rows, by <see cref="UnitTable"/>.</summary>
     public ImmutableArray<long[]> Ids() =>
     [
-        IdsOf(StepResults), IdsOf(UnitResults), IdsOf(Findings), IdsOf(OpenIntervals), IdsOf(Usages), IdsOf(Gaps), IdsOf(Installations), IdsOf(CureWindows),
+        IdsOf(StepResults), IdsOf(UnitResults), IdsOf(Findings), IdsOf(OpenIntervals), IdsOf(Usages), IdsOf(Gaps), IdsOf(Installations), IdsOf(CureWindows), IdsOf(ToolUsages),
     ];
 
     /// <summary>The identities of the rows of one table.</summary>
@@ -88,6 +91,7 @@ internal sealed class UnitRows
         UnitTable.TraceGap => IdsOf(Gaps),
         UnitTable.Installation => IdsOf(Installations),
         UnitTable.CureWindow => IdsOf(CureWindows),
+        UnitTable.ToolUsage => IdsOf(ToolUsages),
         _ => throw new ArgumentOutOfRangeException(nameof(table)),
     };
 
@@ -102,6 +106,7 @@ internal sealed class UnitRows
         UnitTable.TraceGap => Has(Gaps, id),
         UnitTable.Installation => Has(Installations, id),
         UnitTable.CureWindow => Has(CureWindows, id),
+        UnitTable.ToolUsage => Has(ToolUsages, id),
         _ => throw new ArgumentOutOfRangeException(nameof(table)),
     };
 
@@ -253,6 +258,22 @@ internal sealed class UnitRows
         h.Add(u.Lot.Lot.Value);
         h.Add(u.Container?.Value);
         h.Add(u.IsOneOf);
+        h.Add(u.From);
+        h.Add(u.To);
+        h.Add(u.Station?.Value);
+        return h.Value;
+    }
+
+    private static long HashOf(ToolUsage u)
+    {
+        var h = new RowHash();
+        h.Add(u.Step.Value);
+        h.Add(u.Attempt);
+        h.Add(u.Record);
+        h.Add(u.Tool.Value);
+        h.Add(u.Setting?.Value);
+        h.Add(u.Requirement?.Value);
+        h.Add(u.At);
         h.Add(u.From);
         h.Add(u.To);
         h.Add(u.Station?.Value);

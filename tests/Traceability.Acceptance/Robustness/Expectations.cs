@@ -29,6 +29,7 @@ internal static class Expectations
         new("GET /metrics", "/metrics"),
         new("GET /problems/{code}", "/problems/fact-malformed") { Unknown = [("/problems/none-such", "not-known", "code")] },
         .. Definitions(),
+        .. Tools(),
         .. Keys(),
         .. Reads(),
         .. Figures(),
@@ -69,6 +70,26 @@ internal static class Expectations
         },
         new("GET /api/lots/{item}", "/api/lots/ADH") { BadQueries = Page },
         new("GET /api/lots/{item}/{lot}", "/api/lots/ADH/L1") { Unknown = [("/api/lots/ADH/NONE", "lot-unknown", "lot"), ("/api/lots/NONE/L1", "lot-unknown", "lot")] },
+    ];
+
+    private static Expectation[] Tools() =>
+    [
+        new("GET /api/tools/{tool}/life", "/api/tools/SD-1/life") { Unknown = [("/api/tools/NONE/life", "tool-unknown", "tool")] },
+        new("GET /api/tools/{tool}/capability", "/api/tools/SD-1/capability") { Unknown = [("/api/tools/NONE/capability", "tool-unknown", "tool")] },
+        new("GET /api/tools/{tool}/drift", "/api/tools/SD-1/drift")
+        {
+            BadQueries = [("setting=%20", "setting"), ("from=2026-03-01", "from"), ("to=NaN", "to"), ("from=2026-03-02T00:00:00Z&to=2026-03-01T00:00:00Z", "to")],
+            Unknown = [("/api/tools/NONE/drift", "tool-unknown", "tool")],
+        },
+        new("GET /api/tools/{tool}/uses", "/api/tools/SD-1/uses")
+        {
+            BadQueries =
+            [
+                ("setting=%20", "setting"), ("from=2026-03-01", "from"), ("to=NaN", "to"), ("from=2026-03-02T00:00:00Z&to=2026-03-01T00:00:00Z", "to"),
+                ("suspectOnly=1", "suspectOnly"), ("limit=0", "limit"), ("limit=1001", "limit"), ("after=x", "after"),
+            ],
+            Unknown = [("/api/tools/NONE/uses", "tool-unknown", "tool")],
+        },
     ];
 
     private static Expectation[] Keys() =>

@@ -67,6 +67,13 @@ internal static class FactCases
         yield return ("a length in seconds", Step(works, unit: "\"s\""), 400, "unit-of-measure-wrong", ["/measurements/0/unit"]);
         yield return ("an amount in metres", Step(works, step: "\"GLUE\"", more: ",\"materials\":[{\"item\":\"ADH\",\"lots\":[\"L1\"],\"quantity\":{\"value\":1,\"unit\":\"m\"}}]"), 400, "unit-of-measure-wrong", ["/materials/0/quantity/unit"]);
         yield return ("a negative amount", Step(works, more: ",\"materials\":[{\"item\":\"ADH\",\"quantity\":{\"value\":-1,\"unit\":\"g\"}}]"), 400, Malformed, ["/materials/0/quantity/value"]);
+        yield return ("a check without a reading", works.Define("tool-checked", 50, """ "tool":"SD-1","readings":[]""").Json, 400, Malformed, ["/readings"]);
+        yield return ("a check of readings that are not of a kind", works.Define("tool-checked", 50, """ "tool":"SD-1","readings":[{"value":1,"unit":"N.m"},{"value":1,"unit":"s"}]""").Json, 400, Malformed, ["/readings"]);
+        yield return ("limits the wrong way round", works.Define("tool-checked", 50, """ "tool":"SD-1","readings":[{"value":1,"unit":"N.m"}],"lower":{"value":2,"unit":"N.m"},"upper":{"value":1,"unit":"N.m"}""").Json, 400, Malformed, ["/upper"]);
+        yield return ("a limit of another kind", works.Define("tool-checked", 50, """ "tool":"SD-1","readings":[{"value":1,"unit":"N.m"}],"lower":{"value":2,"unit":"mm"}""").Json, 400, Malformed, ["/lower"]);
+        yield return ("a negative uncertainty", works.Define("tool-setting-verified", 50, """ "tool":"SD-1","setting":"5","torque":{"value":1,"unit":"N.m"},"uncertainty":{"value":-1,"unit":"N.m"}""").Json, 400, Malformed, ["/uncertainty"]);
+        yield return ("a study of one reading", works.Define("tool-studied", 50, """ "tool":"SD-1","setting":"5","joint":"HARD","readings":[{"value":1,"unit":"N.m"}]""").Json, 400, Malformed, ["/readings"]);
+        yield return ("a calibration point in two kinds", works.Define("tool-calibrated", 50, """ "tool":"SD-1","foundGood":true,"leftGood":true,"points":[{"nominal":{"value":1,"unit":"N.m"},"asFound":{"value":1,"unit":"s"}}]""").Json, 400, Malformed, ["/points/0/asFound"]);
         yield return ("a torque in seconds", works.Define("tool-setting-verified", 50, """ "tool":"SD-1","setting":"5","torque":{"value":1,"unit":"s"}""").Json, 400, Malformed, ["/torque/unit"]);
     }
 
@@ -95,6 +102,8 @@ internal static class FactCases
         yield return ("an unknown lot", works.Define("lot-released", 50, """ "lot":{"item":"ADH","lot":"NONE"} """).Json, 404, "lot-unknown", ["/lot"]);
         yield return ("a lot of an unknown item", works.Define("lot-received", 50, """ "lot":{"item":"NONE","lot":"L1"},"isReleased":true """).Json, 404, "item-unknown", ["/lot/item"]);
         yield return ("an unknown tool", works.Define("tool-calibrated", 50, """ "tool":"NONE","foundGood":true,"leftGood":true """).Json, 404, "tool-unknown", ["/tool"]);
+        yield return ("a check of an unknown tool", works.Define("tool-checked", 50, """ "tool":"NONE","readings":[{"value":1,"unit":"N.m"}] """).Json, 404, "tool-unknown", ["/tool"]);
+        yield return ("a withdrawal of an unknown tool", works.Define("tool-withdrawn", 50, """ "tool":"NONE","reason":"r" """).Json, 404, "tool-unknown", ["/tool"]);
         yield return ("an unknown person", works.Define("qualification-granted", 50, """ "subject":"NONE","qualification":"BONDING" """).Json, 404, "person-unknown", ["/subject"]);
         yield return ("an unknown site", works.Define("station-defined", 50, """ "subject":"X1","site":"NONE","description":"d" """).Json, 404, "site-unknown", ["/site"]);
         yield return ("an unknown draft", works.Define("routing-released", 50, """ "item":"LAMP","revision":"Z" """).Json, 404, "revision-unknown", ["/revision"]);
@@ -107,6 +116,7 @@ internal static class FactCases
         yield return ("a second opening", opening.Json, 409, "unit-already-open", ["/unit"]);
         yield return ("a second receipt", works.Define("lot-received", 50, """ "lot":{"item":"ADH","lot":"L1"},"isReleased":true """).Json, 409, "lot-already-received", ["/lot"]);
         yield return ("a draft of a released revision", works.Define("routing-drafted", 50, """ "revision":{"item":"LAMP","revision":"A","description":"d","steps":[{"code":"A","name":"a"}]}""").Json, 409, "revision-released", ["/revision/revision"]);
+        yield return ("a tool put back that is in use", works.Define("tool-reinstated", 50, """ "tool":"SD-1","reason":"r" """).Json, 409, "tool-not-withdrawn", ["/tool"]);
         yield return ("a second release", works.Define("routing-released", 50, """ "item":"LAMP","revision":"A" """).Json, 409, "revision-released", ["/revision"]);
     }
 

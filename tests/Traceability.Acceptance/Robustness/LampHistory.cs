@@ -45,6 +45,12 @@ internal sealed class LampHistory
         Add(900, works.Define("lot-quarantined", 700, """ "lot":{"item":"ADH","lot":"L1"},"reason":"Doubt" """));
         Add(950, works.Define("lot-expiry-set", 900, $$""" "lot":{"item":"ADH","lot":"L2"},"expiresAt":"{{works.Time(1200)}}","reason":"New data" """));
         Add(1100, works.Define("tool-calibrated", 1000, """ "tool":"SD-1","foundGood":false,"leftGood":true,"certificate":"C-2" """));
+        var check = works.Define("tool-checked", 750, """ "tool":"SD-1","setting":"5","readings":[{"value":1.21,"unit":"N.m"}],"lower":{"value":1.1,"unit":"N.m"},"upper":{"value":1.3,"unit":"N.m"}""");
+        Add(760, check);
+        Add(1110, works.Define("tool-checked", 1050, """ "tool":"SD-1","setting":"5","readings":[{"value":1.35,"unit":"N.m"}],"lower":{"value":1.1,"unit":"N.m"},"upper":{"value":1.3,"unit":"N.m"}"""));
+        Add(1130, works.Define("tool-calibrated", 1180, $$""" "tool":"SD-1","foundGood":true,"leftGood":true,"validUntil":"{{works.Time(100_000)}}" """));
+        Add(1140, works.Define("tool-withdrawn", 2_200, """ "tool":"SD-1","reason":"Dropped" """));
+        Add(1700, Void(check.Id, 1700));
         Add(1200, works.Define("person-defined", -897, """ "subject":"P-2","displayName":"P-2" """));
         Add(1201, works.Define("qualification-granted", 500, """ "subject":"P-2","qualification":"BONDING" """));
         Add(1210, works.Define("qualification-withdrawn", 800, """ "subject":"P-1","qualification":"BONDING","reason":"Lapsed" """));

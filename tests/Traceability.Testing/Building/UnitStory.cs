@@ -110,6 +110,23 @@ public sealed class UnitStory
     public UnitStory Verified(string tool, string setting, EnteredQuantity torque, double at = -5_000, double? validUntil = null) =>
         Know(new ToolSettingVerified(ToolNumber.Parse(tool), Some.Code(setting), torque, validUntil is { } until ? Some.At(until) : null) { OccurredAt = Some.At(at) });
 
+    /// <summary>A check of a tool against limits of 1.1 and 1.3 N.m.</summary>
+    public UnitStory Checked(string tool, string? setting, decimal reading, double at, decimal? uncertainty = null) => Know(
+        new ToolChecked(
+            ToolNumber.Parse(tool),
+            setting is null ? null : Some.Code(setting),
+            [new(reading, "N.m")],
+            new(1.1m, "N.m"),
+            new(1.3m, "N.m"),
+            uncertainty is { } u ? new EnteredQuantity(u, "N.m") : null)
+        {
+            OccurredAt = Some.At(at),
+        });
+
+    public UnitStory Withdrawn(string tool, double at) => Know(new ToolWithdrawn(ToolNumber.Parse(tool), "dropped") { OccurredAt = Some.At(at) });
+
+    public UnitStory Reinstated(string tool, double at) => Know(new ToolReinstated(ToolNumber.Parse(tool), "repaired") { OccurredAt = Some.At(at) });
+
     public UnitStory Qualified(string person, string qualification, double at = -5_000, double? validUntil = null)
     {
         Know(new PersonDefined(PersonCode.Parse(person), person) { OccurredAt = Some.At(-9_000) });

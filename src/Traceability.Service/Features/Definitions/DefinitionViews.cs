@@ -39,7 +39,8 @@ internal static class DefinitionViews
             definition?.Description ?? string.Empty,
             definition?.NeedsCalibration ?? false,
             [.. standing.Where(f => f.Fact is Domain.Tools.ToolCalibrated).Select(f => Calibration(f.Id, (Domain.Tools.ToolCalibrated)f.Fact))],
-            [.. standing.Where(f => f.Fact is Domain.Tools.ToolSettingVerified).Select(f => Setting(f.Id, (Domain.Tools.ToolSettingVerified)f.Fact))]);
+            [.. standing.Where(f => f.Fact is Domain.Tools.ToolSettingVerified).Select(f => Setting(f.Id, (Domain.Tools.ToolSettingVerified)f.Fact))],
+            definition?.CalibrationInterval);
     }
 
     public static PersonView Of(Domain.People.Person person) => new(
@@ -74,10 +75,19 @@ internal static class DefinitionViews
         new(routing.Item.Value, [.. routing.Released.Select(Revision)], [.. routing.Drafts.Select(Revision)]);
 
     private static CalibrationView Calibration(Guid record, Domain.Tools.ToolCalibrated c) =>
-        new(record, c.At, c.FoundGood, c.LeftGood, c.ValidUntil, c.Certificate);
+        new(record, c.At, c.FoundGood, c.LeftGood, c.ValidUntil, c.Certificate, [.. c.Points.Select(Point)]);
 
     private static VerifiedSettingView Setting(Guid record, Domain.Tools.ToolSettingVerified v) =>
-        new(record, v.At, v.Setting.Value, Quantity(v.Torque)!, v.ValidUntil);
+        new(record, v.At, v.Setting.Value, Quantity(v.Torque)!, v.ValidUntil, Quantity(v.Uncertainty));
+
+    private static CalibrationPoint Point(Domain.Tools.CalibrationPoint p) => new()
+    {
+        Setting = p.Setting?.Value,
+        Nominal = Quantity(p.Nominal)!,
+        AsFound = Quantity(p.AsFound),
+        AsLeft = Quantity(p.AsLeft),
+        Uncertainty = Quantity(p.Uncertainty),
+    };
 
     private static QualificationView? Qualification(EffectiveFact fact) => fact.Fact switch
     {

@@ -29,10 +29,10 @@ internal static class MasterDataSections
         Part("qualifications", "qualification-granted", ["qualification", "validUntil"], ("person", "/subject"));
 
     private static readonly MasterDataSection Calibrations =
-        Part("calibrations", "tool-calibrated", ["foundGood", "leftGood", "validUntil", "certificate"], ("tool", "/tool"));
+        Part("calibrations", "tool-calibrated", ["foundGood", "leftGood", "validUntil", "certificate", "points"], ("tool", "/tool"));
 
     private static readonly MasterDataSection Settings =
-        Part("settings", "tool-setting-verified", ["setting", "torque", "validUntil"], ("tool", "/tool"));
+        Part("settings", "tool-setting-verified", ["setting", "torque", "validUntil", "uncertainty"], ("tool", "/tool"));
 
     private static readonly MasterDataSection Containers =
         Part("containers", "container-opened", ["container", "stations"], ("item", "/lot/item"), ("lot", "/lot/lot"));
@@ -45,7 +45,7 @@ internal static class MasterDataSections
         Section("defects", "defect-code-defined", "defect", "description") with { Key = ["defect"] },
         Section("items", "item-defined", "item", "kind", "description", "variants", "lifeAfterOpening", "cure") with { Key = ["item"] },
         new("people", "person-defined", [("person", "/subject"), ("displayName", "/displayName")]) { Key = ["person"], Parts = [Qualifications] },
-        Section("tools", "tool-defined", "tool", "toolClass", "description", "needsCalibration") with { Key = ["tool"], Parts = [Calibrations, Settings] },
+        Section("tools", "tool-defined", "tool", "toolClass", "description", "needsCalibration", "calibrationInterval") with { Key = ["tool"], Parts = [Calibrations, Settings] },
         new(
             "lots",
             "lot-received",

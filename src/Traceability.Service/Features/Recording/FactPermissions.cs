@@ -29,6 +29,8 @@ internal static class FactPermissions
         [typeof(LotEmptied)] = [Roles.Station, Roles.Quality, Roles.Engineer],
         [typeof(LotMoved)] = [Roles.Station, Roles.Quality, Roles.Engineer],
         [typeof(TemperatureRecorded)] = [Roles.Station, Roles.Quality, Roles.Engineer],
+        [typeof(ToolChecked)] = [Roles.Station, Roles.Quality, Roles.Engineer],
+        [typeof(ToolWithdrawn)] = [Roles.Station, Roles.Quality, Roles.Engineer],
 
         // Decisions
         [typeof(RecordCorrected)] = [Roles.Quality],
@@ -42,12 +44,14 @@ internal static class FactPermissions
         [typeof(LotReleased)] = [Roles.Quality],
         [typeof(LotQuarantined)] = [Roles.Quality],
         [typeof(LotExpirySet)] = [Roles.Quality],
+        [typeof(ToolReinstated)] = [Roles.Quality],
 
         // Definitions
         [typeof(LotReceived)] = [Roles.Quality, Roles.Engineer],
         [typeof(ToolDefined)] = [Roles.Engineer],
         [typeof(ToolCalibrated)] = [Roles.Quality, Roles.Engineer],
         [typeof(ToolSettingVerified)] = [Roles.Quality, Roles.Engineer],
+        [typeof(ToolStudied)] = [Roles.Quality, Roles.Engineer],
         [typeof(PersonDefined)] = [Roles.Quality, Roles.Engineer],
         [typeof(QualificationGranted)] = [Roles.Quality, Roles.Engineer],
         [typeof(QualificationWithdrawn)] = [Roles.Quality, Roles.Engineer],

@@ -4,7 +4,6 @@ using Traceability.Domain.Facts;
 using Traceability.Domain.Judging;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.ProductUnits;
-using Traceability.Domain.Tools;
 using Traceability.Service.Storage;
 
 namespace Traceability.Service.Features.Units;
@@ -108,7 +107,7 @@ internal sealed class BuildRecords(UnitReader units, TimeProvider clock)
                     f.Record.Id,
                     tool?.Definition?.ToolClass.Value,
                     calibration?.At,
-                    (calibration?.Fact as ToolCalibrated)?.ValidUntil);
+                    calibration is null ? null : tool!.ValidUntil(calibration));
             }))];
 
     private static MissingTrace Gap(TraceGap gap) => new(

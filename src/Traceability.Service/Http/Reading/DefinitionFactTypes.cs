@@ -4,11 +4,10 @@ using Traceability.Domain.People;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.Routings;
 using Traceability.Domain.Sites;
-using Traceability.Domain.Tools;
 
 namespace Traceability.Service.Http.Reading;
 
-/// <summary>Reads the facts about lots, tools, people, sites, items and routings.</summary>
+/// <summary>Reads the facts about lots, people, sites, items and routings.</summary>
 internal static class DefinitionFactTypes
 {
     public static ImmutableArray<FactType> All { get; } =
@@ -30,9 +29,6 @@ internal static class DefinitionFactTypes
             "container-emptied",
             (o, c) => new ContainerEmptied(LotOf(o), o.Code<ContainerNumber>("container")) { OccurredAt = c.At, Station = c.Station, Person = c.Person },
             "lot", "container"),
-        FactType.Of("tool-defined", ToolIs, "tool", "toolClass", "description", "needsCalibration"),
-        FactType.Of("tool-calibrated", Calibrated, "tool", "foundGood", "leftGood", "validUntil", "certificate"),
-        FactType.Of("tool-setting-verified", Verified, "tool", "setting", "torque", "validUntil"),
         FactType.Of(
             "person-defined",
             (o, c) => new PersonDefined(o.Code<PersonCode>("subject"), o.Text("displayName")) { OccurredAt = c.At, Station = c.Station, Person = c.Person },
@@ -61,24 +57,6 @@ internal static class DefinitionFactTypes
             o.TimeOrNull("expiresAt"),
             o.Flag("isReleased"),
             o.Codes<StationCode>("stations"))
-        {
-            OccurredAt = c.At, Station = c.Station, Person = c.Person,
-        };
-
-    private static ToolDefined ToolIs(ObjectReading o, CommonMembers c) =>
-        new(o.Code<ToolNumber>("tool"), o.Code<Code>("toolClass"), o.Text("description"), o.Flag("needsCalibration"))
-        {
-            OccurredAt = c.At, Station = c.Station, Person = c.Person,
-        };
-
-    private static ToolCalibrated Calibrated(ObjectReading o, CommonMembers c) =>
-        new(o.Code<ToolNumber>("tool"), o.Flag("foundGood"), o.Flag("leftGood"), o.TimeOrNull("validUntil"), o.TextOrNull("certificate"))
-        {
-            OccurredAt = c.At, Station = c.Station, Person = c.Person,
-        };
-
-    private static ToolSettingVerified Verified(ObjectReading o, CommonMembers c) =>
-        new(o.Code<ToolNumber>("tool"), o.Code<Code>("setting"), o.Value("torque", Parts.Torque), o.TimeOrNull("validUntil"))
         {
             OccurredAt = c.At, Station = c.Station, Person = c.Person,
         };

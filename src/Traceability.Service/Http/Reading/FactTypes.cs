@@ -23,6 +23,7 @@ internal sealed record FactType(string Name, Shape Shape, Shape ReplacementShape
 
     private static readonly FrozenDictionary<string, FactType> Known = UnitFactTypes.All
         .Concat(DefinitionFactTypes.All)
+        .Concat(ToolFactTypes.All)
         .Concat(CorrectionFactTypes.All)
         .ToFrozenDictionary(t => t.Name, StringComparer.Ordinal);
 

@@ -38,7 +38,7 @@ internal static class UnitTables
     public static ImmutableArray<(string Table, string Key)> Keys { get; } =
     [
         ("unit", "unit"), ("step_result", "unit"), ("unit_result", "unit"), ("finding", "unit"), ("open_interval", "unit"),
-        ("material_usage", "unit"), ("trace_gap", "unit"), ("installation", "parent"), ("cure_window", "unit"), ("dependency", "unit"),
+        ("material_usage", "unit"), ("trace_gap", "unit"), ("installation", "parent"), ("cure_window", "unit"), ("tool_usage", "unit"), ("dependency", "unit"),
     ];
 
     public static CopyTable<BulkUnit> Units { get; } = new CopyTable<BulkUnit>("unit")
@@ -148,6 +148,18 @@ internal static class UnitTables
         .Time("installed_from", r => r.Value.From)
         .Time("installed_to", r => r.Value.To);
 
+    public static CopyTable<Owned<ToolUsage>> ToolUsages { get; } = Table<ToolUsage>("tool_usage")
+        .Text("tool", r => r.Value.Tool.Value)
+        .Text("setting", r => r.Value.Setting?.Value)
+        .Text("requirement", r => r.Value.Requirement?.Value)
+        .Text("step", r => r.Value.Step.Value)
+        .Integer("attempt", r => r.Value.Attempt)
+        .Uuid("record", r => r.Value.Record)
+        .Time("at", r => r.Value.At)
+        .Time("used_from", r => r.Value.From)
+        .Time("used_to", r => r.Value.To)
+        .Text("station", r => r.Value.Station?.Value);
+
     public static CopyTable<(string Subject, string Unit)> Dependencies { get; } = new CopyTable<(string Subject, string Unit)>("dependency")
         .Text("subject", d => d.Subject)
         .Text("unit", d => d.Unit);
@@ -164,6 +176,7 @@ internal static class UnitTables
         + OpenIntervals.Write(connection, schema, New(units, UnitTable.OpenInterval, r => r.OpenIntervals))
         + Usages.Write(connection, schema, New(units, UnitTable.MaterialUsage, r => r.Usages))
         + Gaps.Write(connection, schema, New(units, UnitTable.TraceGap, r => r.Gaps))
+        + ToolUsages.Write(connection, schema, New(units, UnitTable.ToolUsage, r => r.ToolUsages))
         + (withInstallations ? WriteInstallations(connection, schema, units) : 0)
         + CureWindows.Write(connection, schema, New(units, UnitTable.CureWindow, r => r.CureWindows))
         + Dependencies.Write(connection, schema, units.SelectMany(u => u.Dependencies.Select(d => (d, u.Name))));
