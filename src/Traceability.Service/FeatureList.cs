@@ -4,6 +4,7 @@ using Traceability.Service.Features.Definitions;
 using Traceability.Service.Features.Findings;
 using Traceability.Service.Features.History;
 using Traceability.Service.Features.Intervals;
+using Traceability.Service.Features.Lots;
 using Traceability.Service.Features.MasterData;
 using Traceability.Service.Features.Rebuilds;
 using Traceability.Service.Features.Recording;
@@ -30,6 +31,7 @@ internal static class FeatureList
         builder.Services.AddRecording();
         builder.Services.AddMasterData();
         builder.Services.AddDefinitions();
+        builder.Services.AddLots();
         builder.Services.AddUnits();
         builder.Services.AddScope();
         builder.Services.AddYield();
@@ -55,6 +57,7 @@ internal static class FeatureList
         api.MapRecording();
         api.MapMasterData();
         api.MapDefinitions();
+        api.MapLots();
         api.MapUnits();
         api.MapScope();
         api.MapYield();

@@ -130,6 +130,9 @@ public sealed record ItemDefined : FactMessage
 
     /// <summary>How long a container may be used after it was opened; null: as long as its lot. Written as an ISO 8601 duration.</summary>
     public TimeSpan? LifeAfterOpening { get; init; }
+
+    /// <summary>Whether a lot of it may be used only once an inspection has accepted it; left out: no.</summary>
+    public bool? NeedsInspection { get; init; }
 }
 
 /// <summary>A defect code was described, first or anew.</summary>

@@ -1,3 +1,4 @@
+using System.Text.Json.Serialization;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.Routings;
 
@@ -169,7 +170,16 @@ public sealed record MaterialUsage(
     bool IsOneOf,
     DateTimeOffset From,
     DateTimeOffset To,
-    StationCode? Station);
+    StationCode? Station)
+{
+    /// <summary>How much was used of it, or of one of them; null where it wasn't recorded.</summary>
+    [JsonIgnore(Condition = JsonIgnoreCondition.WhenWritingNull)]
+    public EnteredQuantity? Quantity { get; init; }
+
+    /// <summary>Which of the record's materials it is, counted from 0: two may say the same and are two all the same.</summary>
+    [JsonIgnore]
+    public int Line { get; init; }
+}
 
 /// <summary>What is missing in a record.</summary>
 public enum GapKind

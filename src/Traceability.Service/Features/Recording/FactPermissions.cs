@@ -27,6 +27,9 @@ internal static class FactPermissions
         [typeof(ContainerEmptied)] = [Roles.Station, Roles.Quality, Roles.Engineer],
         [typeof(LotEmptied)] = [Roles.Station, Roles.Quality, Roles.Engineer],
         [typeof(LotMoved)] = [Roles.Station, Roles.Quality, Roles.Engineer],
+        [typeof(LotSplit)] = [Roles.Station, Roles.Quality, Roles.Engineer],
+        [typeof(LotMerged)] = [Roles.Station, Roles.Quality, Roles.Engineer],
+        [typeof(StockCounted)] = [Roles.Station, Roles.Quality, Roles.Engineer],
 
         // Decisions
         [typeof(RecordCorrected)] = [Roles.Quality],
@@ -40,6 +43,8 @@ internal static class FactPermissions
         [typeof(LotReleased)] = [Roles.Quality],
         [typeof(LotQuarantined)] = [Roles.Quality],
         [typeof(LotExpirySet)] = [Roles.Quality],
+        [typeof(LotInspected)] = [Roles.Quality],
+        [typeof(LotRecertified)] = [Roles.Quality],
 
         // Definitions
         [typeof(LotReceived)] = [Roles.Quality, Roles.Engineer],

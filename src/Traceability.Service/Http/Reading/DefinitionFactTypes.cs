@@ -13,7 +13,7 @@ internal static class DefinitionFactTypes
 {
     public static ImmutableArray<FactType> All { get; } =
     [
-        FactType.Of("lot-received", Received, "lot", "supplierLot", "quantity", "expiresAt", "isReleased", "stations"),
+        FactType.Of("lot-received", Received, "lot", "supplierLot", "supplier", "quantity", "expiresAt", "isReleased", "stations"),
         FactType.Of("lot-released", (o, c) => new LotReleased(LotOf(o)) { OccurredAt = c.At, Station = c.Station, Person = c.Person }, "lot"),
         FactType.Of("lot-quarantined", (o, c) => new LotQuarantined(LotOf(o), o.Text("reason")) { OccurredAt = c.At, Station = c.Station, Person = c.Person }, "lot", "reason"),
         FactType.Of(
@@ -21,15 +21,22 @@ internal static class DefinitionFactTypes
             (o, c) => new LotExpirySet(LotOf(o), o.Time("expiresAt"), o.Text("reason")) { OccurredAt = c.At, Station = c.Station, Person = c.Person },
             "lot", "expiresAt", "reason"),
         FactType.Of("lot-moved", (o, c) => new LotMoved(LotOf(o), o.Codes<StationCode>("stations")) { OccurredAt = c.At, Station = c.Station, Person = c.Person }, "lot", "stations"),
-        FactType.Of("lot-emptied", (o, c) => new LotEmptied(LotOf(o)) { OccurredAt = c.At, Station = c.Station, Person = c.Person }, "lot"),
+        FactType.Of("lot-emptied", (o, c) => new LotEmptied(LotOf(o)) { Discarded = o.ValueOrNull("discarded", Parts.Amount), OccurredAt = c.At, Station = c.Station, Person = c.Person }, "lot", "discarded"),
         FactType.Of(
             "container-opened",
-            (o, c) => new ContainerOpened(LotOf(o), o.Code<ContainerNumber>("container"), o.Codes<StationCode>("stations")) { OccurredAt = c.At, Station = c.Station, Person = c.Person },
-            "lot", "container", "stations"),
+            (o, c) => new ContainerOpened(LotOf(o), o.Code<ContainerNumber>("container"), o.Codes<StationCode>("stations"))
+            {
+                Quantity = o.ValueOrNull("quantity", Parts.Amount), OccurredAt = c.At, Station = c.Station, Person = c.Person,
+            },
+            "lot", "container", "stations", "quantity"),
         FactType.Of(
             "container-emptied",
-            (o, c) => new ContainerEmptied(LotOf(o), o.Code<ContainerNumber>("container")) { OccurredAt = c.At, Station = c.Station, Person = c.Person },
-            "lot", "container"),
+            (o, c) => new ContainerEmptied(LotOf(o), o.Code<ContainerNumber>("container"))
+            {
+                Discarded = o.ValueOrNull("discarded", Parts.Amount), OccurredAt = c.At, Station = c.Station, Person = c.Person,
+            },
+            "lot", "container", "discarded"),
+        .. LotFactTypes.All,
         FactType.Of("tool-defined", ToolIs, "tool", "toolClass", "description", "needsCalibration"),
         FactType.Of("tool-calibrated", Calibrated, "tool", "foundGood", "leftGood", "validUntil", "certificate"),
         FactType.Of("tool-setting-verified", Verified, "tool", "setting", "torque", "validUntil"),
@@ -41,7 +48,7 @@ internal static class DefinitionFactTypes
         FactType.Of("qualification-withdrawn", Withdrawn, "subject", "qualification", "reason"),
         FactType.Of("site-defined", SiteIs, "site", "description", "timeZone"),
         FactType.Of("station-defined", StationIs, "subject", "site", "description"),
-        FactType.Of("item-defined", ItemIs, "item", "kind", "description", "variants", "lifeAfterOpening"),
+        FactType.Of("item-defined", ItemIs, "item", "kind", "description", "variants", "lifeAfterOpening", "needsInspection"),
         FactType.Of(
             "defect-code-defined",
             (o, c) => new DefectCodeDefined(o.Code<Code>("defect"), o.Text("description")) { OccurredAt = c.At, Station = c.Station, Person = c.Person },
@@ -61,6 +68,7 @@ internal static class DefinitionFactTypes
             o.Flag("isReleased"),
             o.Codes<StationCode>("stations"))
         {
+            Supplier = o.TextOrNull("supplier"),
             OccurredAt = c.At, Station = c.Station, Person = c.Person,
         };
 
@@ -114,6 +122,7 @@ internal static class DefinitionFactTypes
             o.Codes<VariantCode>("variants"),
             o.DurationOrNull("lifeAfterOpening"))
         {
+            NeedsInspection = o.Has("needsInspection") ? o.Flag("needsInspection") : null,
             OccurredAt = c.At, Station = c.Station, Person = c.Person,
         };
 

@@ -169,9 +169,9 @@ internal static class UnreadableEvents
             "site" or "station" => "select u.unit from traceability.unit u where $1 <> '' and $2 <> ''",
             "person" => "select d.unit from traceability.dependency d where d.subject = $1 union select r.unit from traceability.step_result r where r.person = $2",
             "lot" =>
-                """
+                $"""
                 select d.unit from traceability.dependency d where d.subject = $1
-                union select m.unit from traceability.material_usage m where m.item = split_part($2, '/', 1) and m.lot = split_part($2, '/', 2)
+                union {LotNaming.UnitsOf.Replace("$1::text[]", "array[$2]::text[]", StringComparison.Ordinal)}
                 """,
             _ => "select d.unit from traceability.dependency d where d.subject = $1 and $2 <> ''",
         };
