@@ -57,17 +57,20 @@ public sealed class LotJudge(Func<LotKey, Lot?> find)
     /// <summary>How deep sources are followed.</summary>
     public const int DepthMax = 500;
 
-    private readonly Dictionary<(LotKey Lot, DateTimeOffset At), DateTimeOffset?> _expiries = [];
-    private readonly Dictionary<(LotKey Lot, DateTimeOffset At), bool> _releases = [];
-    private readonly Dictionary<(LotKey Lot, DateTimeOffset At), DateTimeOffset?> _suspicions = [];
-    private readonly Dictionary<(LotKey Lot, DateTimeOffset At), LotInspection> _inspections = [];
+    private readonly Dictionary<Question, DateTimeOffset?> _expiries = [];
+    private readonly Dictionary<Question, bool> _releases = [];
+    private readonly Dictionary<Question, DateTimeOffset?> _suspicions = [];
+    private readonly Dictionary<Question, LotInspection> _inspections = [];
     private int _depth;
+
+    // What is asked of a lot: as known at a time, of the material that was in it by another one.
+    private readonly record struct Question(LotKey Lot, DateTimeOffset At, DateTimeOffset InBy);
 
     /// <summary>The end of shelf life that counted at a time; null if none is known.</summary>
     public DateTimeOffset? ExpiryAt(Lot lot, DateTimeOffset at)
     {
         ArgumentNullException.ThrowIfNull(lot);
-        return lot.HasSources ? Once(_expiries, lot, at, null, DateTimeOffset.MinValue, Expiry) : lot.ExpiryAt(at);
+        return lot.HasSources ? Once(_expiries, lot, at, at, null, DateTimeOffset.MinValue, Expiry) : lot.ExpiryAt(at);
     }
 
     /// <summary>Whether the lot was released at a time, and no lot that it was made of is under suspicion.</summary>
@@ -75,7 +78,7 @@ public sealed class LotJudge(Func<LotKey, Lot?> find)
     {
         ArgumentNullException.ThrowIfNull(lot);
         return lot.HasSources
-            ? Once(_releases, lot, at, meanwhile: true, tooDeep: false, Released) && SuspectedAt(lot, at) is null
+            ? Once(_releases, lot, at, at, meanwhile: true, tooDeep: false, Released) && SuspectedAt(lot, at) is null
             : lot.IsReleasedAt(at);
     }
 
@@ -83,14 +86,14 @@ public sealed class LotJudge(Func<LotKey, Lot?> find)
     public DateTimeOffset? SuspectedAt(Lot lot, DateTimeOffset at)
     {
         ArgumentNullException.ThrowIfNull(lot);
-        return Once(_suspicions, lot, at, null, at, Suspicion);
+        return SuspectedAt(lot, at, at);
     }
 
     /// <summary>What inspections said by that time.</summary>
     public LotInspection InspectionAt(Lot lot, DateTimeOffset at)
     {
         ArgumentNullException.ThrowIfNull(lot);
-        return Once(_inspections, lot, at, LotInspection.Accepted, LotInspection.Missing, Inspection);
+        return InspectionAt(lot, at, at);
     }
 
     /// <summary>Where the lot stands.</summary>
@@ -114,6 +117,11 @@ public sealed class LotJudge(Func<LotKey, Lot?> find)
             : LotState.Received;
     }
 
+    private DateTimeOffset? SuspectedAt(Lot lot, DateTimeOffset at, DateTimeOffset inBy) => Once(_suspicions, lot, at, inBy, null, at, Suspicion);
+
+    private LotInspection InspectionAt(Lot lot, DateTimeOffset at, DateTimeOffset inBy) =>
+        Once(_inspections, lot, at, inBy, LotInspection.Accepted, LotInspection.Missing, Inspection);
+
     private static bool IsEmptied(Lot lot, DateTimeOffset at)
     {
         var isEmptied = false;
@@ -130,7 +138,7 @@ public sealed class LotJudge(Func<LotKey, Lot?> find)
         return isEmptied;
     }
 
-    private DateTimeOffset? Expiry(Lot lot, DateTimeOffset at)
+    private DateTimeOffset? Expiry(Lot lot, DateTimeOffset at, DateTimeOffset _)
     {
         DateTimeOffset? expiry = null;
         var first = 0;
@@ -174,7 +182,7 @@ public sealed class LotJudge(Func<LotKey, Lot?> find)
         return expiry;
     }
 
-    private bool Released(Lot lot, DateTimeOffset at)
+    private bool Released(Lot lot, DateTimeOffset at, DateTimeOffset _)
     {
         var isReleased = false;
         var origin = lot.Origin;
@@ -198,7 +206,7 @@ public sealed class LotJudge(Func<LotKey, Lot?> find)
         return isReleased;
     }
 
-    private DateTimeOffset? Suspicion(Lot lot, DateTimeOffset at)
+    private DateTimeOffset? Suspicion(Lot lot, DateTimeOffset at, DateTimeOffset inBy)
     {
         DateTimeOffset? held = null;
         DateTimeOffset? rejected = null;
@@ -225,18 +233,18 @@ public sealed class LotJudge(Func<LotKey, Lot?> find)
         }
 
         var since = Later(held, rejected);
-        return lot.HasSources ? Later(since, SuspicionOfSources(lot, at, releasedAt)) : since;
+        return lot.HasSources ? Later(since, SuspicionOfSources(lot, at, inBy, releasedAt)) : since;
     }
 
     // What was under suspicion when it was taken makes the lot unreleased at that time; here is what was found later.
-    private DateTimeOffset? SuspicionOfSources(Lot lot, DateTimeOffset at, DateTimeOffset releasedAt)
+    private DateTimeOffset? SuspicionOfSources(Lot lot, DateTimeOffset at, DateTimeOffset inBy, DateTimeOffset releasedAt)
     {
         DateTimeOffset? since = null;
-        foreach (var fact in lot.Standing().Where(f => f.Fact is ILotInflow && f.At <= at))
+        foreach (var fact in lot.Standing().Where(f => f.Fact is ILotInflow && f.At <= inBy))
         {
             foreach (var source in Lot.SourcesOf((ILotInflow)fact.Fact))
             {
-                if (find(source.Lot) is { } lotOf && SuspectedAt(lotOf, at) is { } found && found > releasedAt && (found > fact.At || releasedAt < fact.At))
+                if (find(source.Lot) is { } lotOf && SuspectedAt(lotOf, at, fact.At) is { } found && found > releasedAt && (found > fact.At || releasedAt < fact.At))
                 {
                     since = Later(since, found);
                 }
@@ -246,7 +254,7 @@ public sealed class LotJudge(Func<LotKey, Lot?> find)
         return since;
     }
 
-    private LotInspection Inspection(Lot lot, DateTimeOffset at)
+    private LotInspection Inspection(Lot lot, DateTimeOffset at, DateTimeOffset inBy)
     {
         var inspection = LotInspection.Missing;
         var origin = lot.Origin;
@@ -262,9 +270,9 @@ public sealed class LotJudge(Func<LotKey, Lot?> find)
                 case LotInspected inspected:
                     inspection = inspected.Accepted ? LotInspection.Accepted : LotInspection.Rejected;
                     break;
-                case ILotInflow inflow:
+                case ILotInflow inflow when fact.At <= inBy || fact == origin:
                     var before = fact == origin ? LotInspection.Accepted : inspection;
-                    inspection = Lot.SourcesOf(inflow).Aggregate(before, (worst, s) => Worse(worst, find(s.Lot) is { } source ? InspectionAt(source, at) : LotInspection.Missing));
+                    inspection = Lot.SourcesOf(inflow).Aggregate(before, (worst, s) => Worse(worst, find(s.Lot) is { } source ? InspectionAt(source, at, fact.At) : LotInspection.Missing));
                     break;
             }
         }
@@ -279,9 +287,10 @@ public sealed class LotJudge(Func<LotKey, Lot?> find)
     private static DateTimeOffset? Later(DateTimeOffset? a, DateTimeOffset? b) => a is null || b > a ? b ?? a : a;
 
     private T Once<T>(
-        Dictionary<(LotKey Lot, DateTimeOffset At), T> known, Lot lot, DateTimeOffset at, T meanwhile, T tooDeep, Func<Lot, DateTimeOffset, T> judge)
+        Dictionary<Question, T> known, Lot lot, DateTimeOffset at, DateTimeOffset inBy, T meanwhile, T tooDeep, Func<Lot, DateTimeOffset, DateTimeOffset, T> judge)
     {
-        if (known.TryGetValue((lot.Key, at), out var found))
+        var question = new Question(lot.Key, at, inBy);
+        if (known.TryGetValue(question, out var found))
         {
             return found;
         }
@@ -291,11 +300,11 @@ public sealed class LotJudge(Func<LotKey, Lot?> find)
             return tooDeep;
         }
 
-        known[(lot.Key, at)] = meanwhile;
+        known[question] = meanwhile;
         _depth++;
-        var judged = judge(lot, at);
+        var judged = judge(lot, at, inBy);
         _depth--;
-        known[(lot.Key, at)] = judged;
+        known[question] = judged;
         return judged;
     }
 }

@@ -43,6 +43,11 @@ internal static class GetLotsEndpoint
             return Refusal.At("query-invalid", RefusalKind.Malformed, "supplierLot", "Give the supplier's lot as it is marked.").ToProblem();
         }
 
+        if (supplier is not null && string.IsNullOrWhiteSpace(supplier))
+        {
+            return Refusal.At("query-invalid", RefusalKind.Malformed, "supplier", "Give the supplier as it was recorded, or leave it out.").ToProblem();
+        }
+
         var found = await lots.OfSupplierLotAsync(supplierLot, supplier, cancellation);
         return found.Count > 0
             ? TypedResults.Ok(found)
