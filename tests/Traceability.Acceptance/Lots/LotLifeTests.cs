@@ -76,7 +76,7 @@ public sealed class LotLifeTests
         for (var n = 0; n < uses.Length; n++)
         {
             await PostAsync(service, 20 + n, $$""" "type":"unit-opened","unit":{"item":"CAP","serial":"{{n + 1}}"} """);
-            var receipt = await PostAsync(service, 30 + n, $$""" "type":"step-completed","unit":{"item":"CAP","serial":"{{n + 1}}"},"step":"FILL","materials":[{"item":"PASTE","lots":["{{uses[n].Lot}}"],"quantity":{"value":{{uses[n].Quantity}}}}] """);
+            var receipt = await PostAsync(service, 30 + n, $$$""" "type":"step-completed","unit":{"item":"CAP","serial":"{{{n + 1}}}"},"step":"FILL","materials":[{"item":"PASTE","lots":["{{{uses[n].Lot}}}"],"quantity":{"value":{{{uses[n].Quantity}}} }}] """);
             Assert.Empty(receipt.Findings);
         }
 
