@@ -1071,29 +1071,28 @@ create table replica_beat (
 insert into replica_beat (at) values ('-infinity');
 insert into traceability.migration (number, name, checksum, is_compatible) values (21, '0021-replica-beat.sql', 'da298169389756ee50bb91ddd84006aa70ce2ddf6fae55e94333815ca7844f83', true);
 
--- 0035-tool-usage.sql
+-- 0050-lots.sql
 set local search_path to traceability;
--- Incompatible: an older service would leave the rows of tool_usage as they were when it judges a unit again.
--- Which tools the records of a unit name: one row for each tool of each attempt that counts.
-create table tool_usage (
-    unit        text        not null,
-    row_id      bigint      not null,
-    tool        text        not null,
-    setting     text,
-    requirement text,
-    step        text        not null,
-    attempt     integer     not null,
-    record      uuid        not null,
-    at          timestamptz not null,           -- when the step was completed: the time that the tool is judged at
-    used_from   timestamptz not null,
-    used_to     timestamptz not null,
-    station     text,
-    primary key (unit, row_id)
-);
-create index tool_usage_tool on tool_usage (tool, at, unit, row_id);
+-- Incompatible: an older service can't read the new facts about lots, and would not note which lots name which.
+-- How much a unit used of a lot, as entered: the number, a space, the UCUM code. Rows from before hold none until their units are
+-- judged again (a rebuild judges all).
+alter table material_usage add column quantity text;
 
--- The units that were stored before get their rows when they are judged again, in the background.
-insert into rejudge (unit, asked_at) select distinct unit, now() from dependency where starts_with(subject, 'tool/') on conflict (unit) do nothing;
-insert into traceability.migration (number, name, checksum, is_compatible) values (35, '0035-tool-usage.sql', 'b10cf85652babec38b8761a90f6f5d93b5b53e327cde718b46b4030cc545974b', false);
+-- Which lots name what: a lot that they were made of ('source', as item/lot), or a supplier's lot as marked ('supplier-lot'). A row
+-- is only where to look: it stays when the fact that it came from is corrected, and what counts is read from the lot's own facts.
+create table lot_naming (
+    kind text not null,
+    name text not null,
+    lot  text not null,                         -- item/lot
+    primary key (kind, name, lot)
+);
+
+insert into lot_naming (kind, name, lot)
+select distinct 'supplier-lot', n.name, substr(n.stream_id, length('lot/') + 1)
+from (
+    select e.stream_id, coalesce(e.data ->> 'supplierLot', e.data -> 'replacement' ->> 'supplierLot') as name
+    from reference_stream r join events.mt_events e on e.stream_id = r.stream where r.kind = 'lot') n
+where n.name is not null;
+insert into traceability.migration (number, name, checksum, is_compatible) values (50, '0050-lots.sql', '6adaa11652282438d416fc5c88f25f7e2359c66d3fba2a486a7882ededa17100', false);
 
 set search_path to default;

@@ -18,6 +18,9 @@ public static class ProblemCodes
     /// <summary>What was sent can't be read as a fact: every fault is listed.</summary>
     public const string FactMalformed = "fact-malformed";
 
+    /// <summary>A re-certification would not extend the lot's shelf life.</summary>
+    public const string ExpiryNotExtended = "expiry-not-extended";
+
     /// <summary>No fact with this id is recorded.</summary>
     public const string FactUnknown = "fact-unknown";
 
@@ -44,6 +47,18 @@ public static class ProblemCodes
 
     /// <summary>The lot was received before.</summary>
     public const string LotAlreadyReceived = "lot-already-received";
+
+    /// <summary>The lot's item asks for an inspection, and none is recorded.</summary>
+    public const string LotNotInspected = "lot-not-inspected";
+
+    /// <summary>A lot can't be made of itself.</summary>
+    public const string LotOfItself = "lot-of-itself";
+
+    /// <summary>A lot can't be made of a lot of another item.</summary>
+    public const string LotOfOtherItem = "lot-of-other-item";
+
+    /// <summary>The last inspection rejected the lot.</summary>
+    public const string LotRejected = "lot-rejected";
 
     /// <summary>The lot is not known.</summary>
     public const string LotUnknown = "lot-unknown";

@@ -4,6 +4,7 @@ using Traceability.Service.Features.Definitions;
 using Traceability.Service.Features.Findings;
 using Traceability.Service.Features.History;
 using Traceability.Service.Features.Intervals;
+using Traceability.Service.Features.Lots;
 using Traceability.Service.Features.MasterData;
 using Traceability.Service.Features.Rebuilds;
 using Traceability.Service.Features.Recording;
@@ -33,6 +34,7 @@ internal static class FeatureList
         builder.Services.AddMasterData();
         builder.Services.AddDefinitions();
         builder.Services.AddTools();
+        builder.Services.AddLots();
         builder.Services.AddUnits();
         builder.Services.AddScope();
         builder.Services.AddSharedFactors();
@@ -60,6 +62,7 @@ internal static class FeatureList
         api.MapMasterData();
         api.MapDefinitions();
         api.MapTools();
+        api.MapLots();
         api.MapUnits();
         api.MapScope();
         api.MapSharedFactors();

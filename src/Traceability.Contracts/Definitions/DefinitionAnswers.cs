@@ -12,6 +12,9 @@ public sealed record ItemView(string Item, ItemKind Kind, string Description, IR
 {
     /// <summary>How long it takes to cure, by temperature; null: not known, or it doesn't cure.</summary>
     public CureTable? Cure { get; init; }
+
+    /// <summary>Whether a lot of it may be used only once an inspection has accepted it.</summary>
+    public bool NeedsInspection { get; init; }
 }
 
 /// <summary>A site.</summary>
@@ -88,9 +91,9 @@ public sealed record QualificationView(Guid Record, DateTimeOffset At, string Qu
 /// <param name="Lot">Lot number.</param>
 /// <param name="SupplierLot">The supplier's own lot.</param>
 /// <param name="Quantity">How much came in.</param>
-/// <param name="ReceivedAt">When it came in.</param>
+/// <param name="ReceivedAt">When it came in, or was made of others.</param>
 /// <param name="ExpiresAt">End of shelf life that counts now.</param>
-/// <param name="IsReleased">Whether it may be used at the moment of asking.</param>
+/// <param name="IsReleased">Whether it may be used at the moment of asking (its end of shelf life apart).</param>
 /// <param name="Containers">Its containers that were opened.</param>
 public sealed record LotView(
     string Item,
@@ -100,13 +103,73 @@ public sealed record LotView(
     DateTimeOffset ReceivedAt,
     DateTimeOffset? ExpiresAt,
     bool IsReleased,
-    IReadOnlyList<ContainerView> Containers);
+    IReadOnlyList<ContainerView> Containers)
+{
+    /// <summary>Who supplied it.</summary>
+    public string? Supplier { get; init; }
+
+    /// <summary>received, awaiting-inspection, released, quarantined, rejected or emptied, at the moment of asking.</summary>
+    public required string State { get; init; }
+
+    /// <summary>Its inspections, oldest first.</summary>
+    public IReadOnlyList<LotInspectionView> Inspections { get; init; } = [];
+
+    /// <summary>What was said of its end of shelf life, oldest first.</summary>
+    public IReadOnlyList<LotExpiryView> Expiries { get; init; } = [];
+
+    /// <summary>Counts of what is there, oldest first.</summary>
+    public IReadOnlyList<StockCountView> Counts { get; init; } = [];
+
+    /// <summary>The lots that it was made of directly, as item/lot.</summary>
+    public IReadOnlyList<string> MadeOf { get; init; } = [];
+
+    /// <summary>How many units' records name it; null in a list.</summary>
+    public int? UsingUnits { get; init; }
+}
+
+/// <summary>An inspection of a lot.</summary>
+/// <param name="Record">Id of the fact.</param>
+/// <param name="At">When.</param>
+/// <param name="Accepted">Whether it accepted the lot.</param>
+/// <param name="SampleCount">How many pieces were looked at.</param>
+/// <param name="Results">What was looked at, and how that came out.</param>
+/// <param name="Certificate">The certificate, by reference.</param>
+/// <param name="Note">Free text.</param>
+public sealed record LotInspectionView(
+    Guid Record, DateTimeOffset At, bool Accepted, int? SampleCount, IReadOnlyList<LotInspectionResult> Results, string? Certificate, string? Note);
+
+/// <summary>Something that was said of a lot's end of shelf life.</summary>
+/// <param name="Record">Id of the fact.</param>
+/// <param name="At">When.</param>
+/// <param name="Kind">received, set (it holds for the lot's whole life), recertified (it holds from then on) or taken-over (from a lot that it was made of).</param>
+/// <param name="ExpiresAt">The end; null: none was said.</param>
+/// <param name="Evidence">What shows it, or why.</param>
+/// <param name="AuthorisedBy">Who authorised it.</param>
+public sealed record LotExpiryView(Guid Record, DateTimeOffset At, string Kind, DateTimeOffset? ExpiresAt, string? Evidence, string? AuthorisedBy);
+
+/// <summary>A count of what is there.</summary>
+/// <param name="Record">Id of the fact.</param>
+/// <param name="At">When.</param>
+/// <param name="Container">The container that was counted; null: the whole lot.</param>
+/// <param name="Quantity">How much was there.</param>
+/// <param name="Gain">What was booked in.</param>
+/// <param name="Loss">What was booked out.</param>
+/// <param name="Reason">Why.</param>
+public sealed record StockCountView(
+    Guid Record, DateTimeOffset At, string? Container, QuantityValue Quantity, QuantityValue? Gain, QuantityValue? Loss, string? Reason);
 
 /// <summary>A container of a lot.</summary>
 /// <param name="Container">Container number.</param>
 /// <param name="OpenedAt">When it was opened.</param>
 /// <param name="EmptiedAt">When it was used up or thrown away.</param>
-public sealed record ContainerView(string Container, DateTimeOffset OpenedAt, DateTimeOffset? EmptiedAt);
+public sealed record ContainerView(string Container, DateTimeOffset OpenedAt, DateTimeOffset? EmptiedAt)
+{
+    /// <summary>How much was in it.</summary>
+    public QuantityValue? Quantity { get; init; }
+
+    /// <summary>How much of it was thrown away.</summary>
+    public QuantityValue? Discarded { get; init; }
+}
 
 /// <summary>The routing of an item.</summary>
 /// <param name="Item">Item number.</param>

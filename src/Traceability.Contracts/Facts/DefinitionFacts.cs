@@ -82,6 +82,9 @@ public sealed record ItemDefined : FactMessage
 
     /// <summary>For a consumable: how long it takes to cure, by temperature; null: not known, or it doesn't cure.</summary>
     public CureTable? Cure { get; init; }
+
+    /// <summary>Whether a lot of it may be used only once an inspection has accepted it; left out: no.</summary>
+    public bool? NeedsInspection { get; init; }
 }
 
 /// <summary>A defect code was described, first or anew.</summary>

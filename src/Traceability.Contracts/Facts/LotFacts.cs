@@ -9,6 +9,9 @@ public sealed record LotReceived : FactMessage
     /// <summary>The supplier's own lot, as marked.</summary>
     public string? SupplierLot { get; init; }
 
+    /// <summary>Who supplied it, by name or code.</summary>
+    public string? Supplier { get; init; }
+
     /// <summary>How much came in; not negative.</summary>
     public QuantityValue? Quantity { get; init; }
 
@@ -67,6 +70,9 @@ public sealed record LotEmptied : FactMessage
 {
     /// <summary>The lot.</summary>
     public required LotRef Lot { get; init; }
+
+    /// <summary>How much was thrown away with it; not negative.</summary>
+    public QuantityValue? Discarded { get; init; }
 }
 
 /// <summary>A container of the lot was opened; its life after opening starts.</summary>
@@ -80,6 +86,9 @@ public sealed record ContainerOpened : FactMessage
 
     /// <summary>Codes of the stations where it could be used; none: everywhere.</summary>
     public IReadOnlyList<string>? Stations { get; init; }
+
+    /// <summary>How much was in it; not negative.</summary>
+    public QuantityValue? Quantity { get; init; }
 }
 
 /// <summary>A container of the lot was used up or thrown away.</summary>
@@ -90,4 +99,7 @@ public sealed record ContainerEmptied : FactMessage
 
     /// <summary>The container's number within the lot.</summary>
     public required string Container { get; init; }
+
+    /// <summary>How much of it was thrown away; not negative.</summary>
+    public QuantityValue? Discarded { get; init; }
 }

@@ -25,6 +25,32 @@ public sealed record ScopeAnswer(
     Completeness Completeness,
     IReadOnlyList<string> Remarks);
 
+/// <summary>The units that a supplier's lot reaches or may have reached: the union over the lots that it came in as.</summary>
+/// <param name="SupplierLot">The supplier's lot, as marked.</param>
+/// <param name="Supplier">The supplier that was asked for; null: any.</param>
+/// <param name="Lots">The lots that it came in as.</param>
+/// <param name="AsOf">The moment of asking: every fact acknowledged before it is in the answer.</param>
+/// <param name="Totals">Counts over all members, whatever page is shown.</param>
+/// <param name="Members">A page of the members, by item and serial.</param>
+/// <param name="After">Give this as "after" to get the next page; null on the last.</param>
+/// <param name="Completeness">What may be missing from the answer.</param>
+/// <param name="Remarks">What a reader must know of the answer, in words; empty if nothing.</param>
+public sealed record SupplierLotScope(
+    string SupplierLot,
+    string? Supplier,
+    IReadOnlyList<ScopeFactor> Lots,
+    DateTimeOffset AsOf,
+    ScopeTotals Totals,
+    IReadOnlyList<SupplierLotMember> Members,
+    string? After,
+    Completeness Completeness,
+    IReadOnlyList<string> Remarks);
+
+/// <summary>A unit that a supplier's lot reaches or may have reached.</summary>
+/// <param name="Member">The unit, by the surest way.</param>
+/// <param name="Lots">All the lots that reach it, as item/lot.</param>
+public sealed record SupplierLotMember(ScopeMember Member, IReadOnlyList<string> Lots);
+
 /// <summary>What is suspected.</summary>
 /// <param name="Kind">lot or container.</param>
 /// <param name="Item">Item number.</param>
@@ -72,7 +98,8 @@ public sealed record ScopeMember(
 /// <summary>One hop of an evidence path.</summary>
 /// <param name="Unit">The unit that the suspect reached by it.</param>
 /// <param name="Kind">
-/// recorded, one-of-several, lot-missing, container-missing, piece-missing (a serial is missing, and a piece of the suspect lot
+/// recorded, sublot (the lot that is named came wholly from the suspect), mixed-lot (material of the suspect went into it, beside
+/// other material), one-of-several, each-of-several (whichever was used, it came wholly from the suspect), lot-missing, container-missing, piece-missing (a serial is missing, and a piece of the suspect lot
 /// itself could have been put in), installed, serial-missing (a serial is missing, and the unit below could have been put in).
 /// </param>
 /// <param name="From">What it came from: the unit inside; null on the last hop, where it is the suspect.</param>

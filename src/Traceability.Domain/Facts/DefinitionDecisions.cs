@@ -23,7 +23,7 @@ public static class DefinitionDecisions
                 ? null
                 : Refusal.At("time-zone-unknown", RefusalKind.Malformed, "/timeZone", $"'{s.TimeZone}' is not an IANA time zone such as Europe/Lisbon."),
             StationDefined s => references.FindSite(s.Site) is null ? Unknown("site-unknown", "/site", $"Site {s.Site}") : null,
-            ILotFact l => CheckLot(l, fact, references),
+            ILotFact l => LotDecisions.Check(l, fact, references),
             ToolCalibrated t => Known(references.FindTool(t.Tool), "tool-unknown", "/tool", $"Tool {t.Tool}"),
             ToolSettingVerified t => Known(references.FindTool(t.Tool), "tool-unknown", "/tool", $"Tool {t.Tool}"),
             ToolChecked t => Known(references.FindTool(t.Tool), "tool-unknown", "/tool", $"Tool {t.Tool}"),
@@ -43,18 +43,6 @@ public static class DefinitionDecisions
     {
         var tool = references.FindTool(number);
         return Known(tool, "tool-unknown", "/tool", $"Tool {number}") ?? ToolLife.Check(tool, decision);
-    }
-
-    private static Refusal? CheckLot(ILotFact lot, Fact fact, IReferences references)
-    {
-        var known = references.FindLot(lot.Lot);
-        return fact switch
-        {
-            LotReceived when known is not null =>
-                Refusal.At("lot-already-received", RefusalKind.Contradiction, "/lot", $"Lot {lot.Lot} was received before. A second delivery under the same number needs a lot number of its own; a mistake is corrected with record-corrected."),
-            LotReceived => Known(references.FindItem(lot.Lot.Item), "item-unknown", "/lot/item", $"Item {lot.Lot.Item}"),
-            _ => Known(known, "lot-unknown", "/lot", $"Lot {lot.Lot}"),
-        };
     }
 
     private static Refusal? CheckDraft(RoutingRevision revision, IReferences references)

@@ -31,6 +31,9 @@ public sealed record ItemDefined(
 {
     /// <summary>How long it takes to cure, by temperature; null: not known, or it doesn't cure.</summary>
     public CureTable? Cure { get; init; }
+
+    /// <summary>Whether a lot of it may be used only once an inspection has accepted it; null: no.</summary>
+    public bool? NeedsInspection { get; init; }
 }
 
 /// <summary>A defect code was described, first or anew.</summary>

@@ -9,7 +9,8 @@ namespace Traceability.Domain.Judging;
 public static class Dependencies
 {
     /// <summary>The names of the streams that the judgement of the unit may look at, beside its own: a function of its facts.</summary>
-    /// <remarks>A site is reached through its station, an item through what names it; both are small and always loaded.</remarks>
+    /// <remarks>A site is reached through its station, an item through what names it; both are small and always loaded.
+    /// So are the lots that a lot was made of, through that lot.</remarks>
     public static IReadOnlySet<string> Of(ProductUnit unit)
     {
         ArgumentNullException.ThrowIfNull(unit);

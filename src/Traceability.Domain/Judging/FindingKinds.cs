@@ -19,6 +19,7 @@ public static class FindingKinds
     public const string LotAmbiguous = "lot-ambiguous";
     public const string LotUnknown = "lot-unknown";
     public const string LotNotReleased = "lot-not-released";
+    public const string LotNotInspected = "lot-not-inspected";
     public const string LotExpired = "lot-expired";
     public const string ContainerNotOpened = "container-not-opened";
     public const string ContainerPastLife = "container-past-life";

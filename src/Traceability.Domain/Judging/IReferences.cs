@@ -20,6 +20,9 @@ public interface IReferences
     /// <summary>The item's routing, or null.</summary>
     Routing? FindRouting(ItemNumber item);
 
+    /// <summary>Whether a lot of the item may be used only once an inspection has accepted it.</summary>
+    bool NeedsInspection(ItemNumber item);
+
     /// <summary>The lot, or null.</summary>
     Lot? FindLot(LotKey lot);
 

@@ -1,3 +1,4 @@
+using System.Text.Json.Serialization;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.Routings;
 
@@ -187,7 +188,16 @@ public sealed record MaterialUsage(
     bool IsOneOf,
     DateTimeOffset From,
     DateTimeOffset To,
-    StationCode? Station);
+    StationCode? Station)
+{
+    /// <summary>How much was used of it, or of one of them; null where it wasn't recorded.</summary>
+    [JsonIgnore(Condition = JsonIgnoreCondition.WhenWritingNull)]
+    public EnteredQuantity? Quantity { get; init; }
+
+    /// <summary>Which of the record's materials it is, counted from 0: two may say the same and are two all the same.</summary>
+    [JsonIgnore]
+    public int Line { get; init; }
+}
 
 /// <summary>A tool that a record names.</summary>
 /// <param name="Step">The step.</param>

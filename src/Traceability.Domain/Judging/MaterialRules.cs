@@ -123,8 +123,9 @@ internal static class MaterialRules
     private static void JudgeLots(
         UnitHistory history, Attempt attempt, MaterialRequirement requirement, MaterialUse use, ImmutableArray<LotNumber> lots, FindingSink sink)
     {
-        int unknown = 0, held = 0, expired = 0;
+        int unknown = 0, held = 0, expired = 0, uninspected = 0;
         DateTimeOffset? expiresAt = null;
+        var needsInspection = history.References.NeedsInspection(use.Item);
         foreach (var number in lots)
         {
             if (history.References.FindLot(new(use.Item, number)) is not { } lot)
@@ -133,14 +134,23 @@ internal static class MaterialRules
                 continue;
             }
 
-            held += lot.IsReleasedAt(attempt.At) ? 0 : 1;
-            var expiry = lot.ExpiresAt;
+            // What a lot was made of counts, too; most lots were received, and tell all themselves.
+            var judge = lot.HasSources || needsInspection ? new LotJudge(history.References.FindLot) : null;
+            var isHeld = !(judge?.IsReleasedAt(lot, attempt.At) ?? lot.IsReleasedAt(attempt.At));
+            held += isHeld ? 1 : 0;
+            uninspected += needsInspection && IsUninspected(judge!.InspectionAt(lot, attempt.At), isHeld) ? 1 : 0;
+            var expiry = judge is null ? lot.ExpiryAt(attempt.At) : judge.ExpiryAt(lot, attempt.At);
             expired += expiry <= attempt.At ? 1 : 0;
             expiresAt = expiry;
             if (use.Container is { } container && lots.Length == 1)
             {
                 JudgeContainer(history, attempt, requirement, use, lot, container, sink);
             }
+        }
+
+        if (uninspected == lots.Length)
+        {
+            sink.Add(attempt, FindingKinds.LotNotInspected, requirement.Code.ToString(), requirement.Policy, $"No inspection had accepted lot {string.Join(", ", lots)} of {use.Item} when it was used.", ("lot", string.Join(", ", lots)), ("used", Say.Time(attempt.At)));
         }
 
         var rule = requirement.Code.ToString();
@@ -167,6 +177,10 @@ internal static class MaterialRules
                 ("used", Say.Time(attempt.At)));
         }
     }
+
+    // A rejected lot is not released: that is said already.
+    private static bool IsUninspected(LotInspection inspection, bool isHeld) =>
+        inspection == LotInspection.Missing || (inspection == LotInspection.Rejected && !isHeld);
 
     private static void JudgeContainer(
         UnitHistory history, Attempt attempt, MaterialRequirement requirement, MaterialUse use, Lot lot, ContainerNumber container, FindingSink sink)

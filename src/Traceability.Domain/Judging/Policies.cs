@@ -25,7 +25,8 @@ public static class Policies
         [FindingKinds.NoEffectiveRevision] = StopOnly,
         [FindingKinds.StationNotForStep] = StopOnly,
 
-        // Material. The wrong or spoilt material is in the unit: a defect. A missing scan is not.
+        // Material. The wrong or spoilt material is in the unit: a defect. A missing scan is not, nor
+        // is a missing inspection: it may turn out good.
         [FindingKinds.MaterialNotRecorded] = FlagOnly,
         [FindingKinds.ContainerNotRecorded] = FlagOnly,
         [FindingKinds.MaterialNotRequired] = FlagOnly,
@@ -33,6 +34,7 @@ public static class Policies
         [FindingKinds.LotAmbiguous] = FlagOnly,
         [FindingKinds.LotUnknown] = StopOnly,
         [FindingKinds.LotNotReleased] = StopDefect,
+        [FindingKinds.LotNotInspected] = StopOnly,
         [FindingKinds.LotExpired] = StopDefect,
         [FindingKinds.ContainerNotOpened] = FlagOnly,
         [FindingKinds.ContainerPastLife] = StopDefect,

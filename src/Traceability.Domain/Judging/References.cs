@@ -18,19 +18,24 @@ public sealed class References : IReferences
     private readonly ImmutableDictionary<string, object> _states;
     private readonly ImmutableDictionary<UnitKey, ImmutableArray<Installation>> _installations;
 
+    // Few items ask for it, and every recorded use of material does.
+    private readonly ImmutableHashSet<ItemNumber> _inspected;
+
     private References(
         ImmutableDictionary<string, object> states,
         ImmutableDictionary<UnitKey, ImmutableArray<Installation>> installations,
+        ImmutableHashSet<ItemNumber> inspected,
         ImmutableHashSet<string> unreadable)
     {
         _states = states;
         _installations = installations;
+        _inspected = inspected;
         Unreadable = unreadable;
     }
 
     /// <summary>Nothing is known.</summary>
     public static References None { get; } = new(
-        ImmutableDictionary.Create<string, object>(StringComparer.Ordinal), ImmutableDictionary<UnitKey, ImmutableArray<Installation>>.Empty, ImmutableHashSet.Create<string>(StringComparer.Ordinal));
+        ImmutableDictionary.Create<string, object>(StringComparer.Ordinal), ImmutableDictionary<UnitKey, ImmutableArray<Installation>>.Empty, [], ImmutableHashSet.Create<string>(StringComparer.Ordinal));
 
     /// <inheritdoc />
     public ImmutableHashSet<string> Unreadable { get; }
@@ -52,7 +57,7 @@ public sealed class References : IReferences
         return stream[..(slash + 1)] switch
         {
             StreamNames.UnitPrefix => ProductUnit.Of(UnitKey.Parse(name), facts),
-            "lot/" => Lot.Of(ParseLot(name), facts),
+            "lot/" => Lot.Of(LotKey.Parse(name), facts),
             "tool/" => Tool.Of(ToolNumber.Parse(name), facts),
             "person/" => Person.Of(PersonCode.Parse(name), facts),
             "routing/" => Routing.Of(ItemNumber.Parse(name), facts),
@@ -74,9 +79,13 @@ public sealed class References : IReferences
             ProductUnit unit => (unit, UncertainState.IsAmong(unit.Facts)),
             _ => (state, false),
         };
+        var before = _states.GetValueOrDefault(stream);
         return new(
             known is null ? _states.Remove(stream) : _states.SetItem(stream, known),
             _installations,
+            known is ItemDefined { NeedsInspection: true } asking ? _inspected.Add(asking.Item)
+                : before is ItemDefined { NeedsInspection: true } asked ? _inspected.Remove(asked.Item)
+                : _inspected,
             isUncertain ? Unreadable.Add(stream) : Unreadable.Remove(stream));
     }
 
@@ -89,7 +98,7 @@ public sealed class References : IReferences
 
     /// <summary>The same with where one component was and is installed.</summary>
     public References WithInstallations(UnitKey component, ImmutableArray<Installation> installations) =>
-        new(_states, _installations.SetItem(component, installations), Unreadable);
+        new(_states, _installations.SetItem(component, installations), _inspected, Unreadable);
 
     /// <inheritdoc />
     public ItemDefined? FindItem(ItemNumber item) => Find<ItemDefined>(StreamNames.OfItem(item));
@@ -98,7 +107,10 @@ public sealed class References : IReferences
     public Routing? FindRouting(ItemNumber item) => Find<Routing>(StreamNames.OfRouting(item));
 
     /// <inheritdoc />
-    public Lot? FindLot(LotKey lot) => Find<Lot>(StreamNames.Of(lot)) is { Received: not null } found ? found : null;
+    public bool NeedsInspection(ItemNumber item) => !_inspected.IsEmpty && _inspected.Contains(item);
+
+    /// <inheritdoc />
+    public Lot? FindLot(LotKey lot) => Find<Lot>(StreamNames.Of(lot)) is { Origin: not null } found ? found : null;
 
     /// <inheritdoc />
     public Tool? FindTool(ToolNumber tool) => Find<Tool>(StreamNames.Of(tool)) is { Definition: not null } found ? found : null;
@@ -129,12 +141,6 @@ public sealed class References : IReferences
     private static T? Last<T>(ImmutableArray<RecordedFact> facts)
         where T : Fact =>
         EffectiveFacts.Of(facts).LastOrDefault(f => f is { IsVoided: false, Fact: T })?.Fact as T;
-
-    private static LotKey ParseLot(string name)
-    {
-        var slash = name.IndexOf('/', StringComparison.Ordinal);
-        return new(ItemNumber.Parse(name[..slash]), LotNumber.Parse(name[(slash + 1)..]));
-    }
 
     private T? Find<T>(string stream)
         where T : class =>

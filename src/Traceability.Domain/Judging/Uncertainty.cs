@@ -39,9 +39,26 @@ internal static class Uncertainty
             }
         }
 
+        AddSources(names, history.References);
         names.IntersectWith(unreadable);
         names.Remove(own);
         return isOwn ? [own, .. names] : [.. names];
+    }
+
+    // A lot is judged with the lots that it was made of.
+    private static void AddSources(SortedSet<string> names, IReferences references)
+    {
+        var open = new Queue<string>(names.Where(n => n.StartsWith(StreamNames.LotPrefix, StringComparison.Ordinal)));
+        while (open.TryDequeue(out var name))
+        {
+            foreach (var source in references.FindLot(LotKey.Parse(name[StreamNames.LotPrefix.Length..]))?.Sources() ?? [])
+            {
+                if (names.Add(StreamNames.Of(source)))
+                {
+                    open.Enqueue(StreamNames.Of(source));
+                }
+            }
+        }
     }
 
     /// <summary>Adds a finding for each stream but the unit's own, whose records have findings of their own.</summary>

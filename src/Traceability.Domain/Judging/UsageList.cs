@@ -55,7 +55,11 @@ internal static class UsageList
                     lots.Length > 1,
                     attempt.Earliest,
                     attempt.Latest,
-                    attempt.Record.Station));
+                    attempt.Record.Station)
+                {
+                    Quantity = uses[u].Quantity,
+                    Line = u,
+                });
             }
         }
     }

@@ -23,7 +23,11 @@ public sealed record LotReceived(
     EnteredQuantity? Quantity,
     DateTimeOffset? ExpiresAt,
     bool IsReleased,
-    ImmutableArray<StationCode> Stations) : Fact, ILotFact;
+    ImmutableArray<StationCode> Stations) : Fact, ILotFact
+{
+    /// <summary>Who supplied it, by name or code; null where nobody said. Supplier's lots of one number may be of several suppliers.</summary>
+    public string? Supplier { get; init; }
+}
 
 /// <summary>The lot may be used from here on.</summary>
 public sealed record LotReleased(LotKey Lot) : Fact, ILotFact;
@@ -38,13 +42,25 @@ public sealed record LotExpirySet(LotKey Lot, DateTimeOffset ExpiresAt, string R
 public sealed record LotMoved(LotKey Lot, ImmutableArray<StationCode> Stations) : Fact, ILotFact;
 
 /// <summary>Nothing of the lot is left.</summary>
-public sealed record LotEmptied(LotKey Lot) : Fact, ILotFact;
+public sealed record LotEmptied(LotKey Lot) : Fact, ILotFact
+{
+    /// <summary>How much was thrown away with it; null: nobody said.</summary>
+    public EnteredQuantity? Discarded { get; init; }
+}
 
 /// <summary>A container of the lot was opened; its life after opening starts.</summary>
 /// <param name="Lot">The lot.</param>
 /// <param name="Container">The container.</param>
 /// <param name="Stations">Where it could be used; empty: wherever its lot could be.</param>
-public sealed record ContainerOpened(LotKey Lot, ContainerNumber Container, ImmutableArray<StationCode> Stations) : Fact, ILotFact;
+public sealed record ContainerOpened(LotKey Lot, ContainerNumber Container, ImmutableArray<StationCode> Stations) : Fact, ILotFact
+{
+    /// <summary>How much was in it; null: nobody said.</summary>
+    public EnteredQuantity? Quantity { get; init; }
+}
 
 /// <summary>A container of the lot was used up or thrown away.</summary>
-public sealed record ContainerEmptied(LotKey Lot, ContainerNumber Container) : Fact, ILotFact;
+public sealed record ContainerEmptied(LotKey Lot, ContainerNumber Container) : Fact, ILotFact
+{
+    /// <summary>How much of it was thrown away; null: nobody said.</summary>
+    public EnteredQuantity? Discarded { get; init; }
+}

@@ -12,6 +12,9 @@ public interface IScopeSource
     /// </summary>
     ValueTask<DirectRows> DirectAsync(LotKey lot, DateTimeOffset from, DateTimeOffset to, CancellationToken cancellation);
 
+    /// <summary>All records that name one of the lots.</summary>
+    ValueTask<IReadOnlyList<LotUsageRow>> UsagesAsync(IReadOnlyCollection<LotKey> lots, CancellationToken cancellation);
+
     /// <summary>
     /// Where the components were and are inside others, in any order; and missing serials for which one of the items would be accepted.
     /// </summary>

@@ -33,14 +33,26 @@ public sealed class JudgementScopeSource : IScopeSource
         [
             .. _units.SelectMany(u => u.Value.Usages.Select((usage, row) => (Unit: u.Key, Usage: usage, Row: row)))
                 .Where(u => u.Usage.Lot == lot)
-                .Select(u => new UsageRow(
-                    u.Unit, u.Row, u.Usage.Container?.Value, u.Usage.IsOneOf, u.Usage.Step is null, u.Usage.From, u.Usage.To, u.Usage.Station?.Value)),
+                .Select(u => Row(u.Unit, u.Row, u.Usage)),
         ],
         [
             .. Gaps().Where(g => g.Gap.Items.Contains(lot.Item) && (g.Gap.Kind != GapKind.Container || g.Gap.Lot == lot))
                 .Where(g => g.Gap.From <= to && from <= (g.Gap.To ?? DateTimeOffset.MaxValue))
                 .Select(g => Row(g.Unit, g.Row, g.Gap, lot.Item)),
         ]));
+
+    /// <inheritdoc />
+    public ValueTask<IReadOnlyList<LotUsageRow>> UsagesAsync(IReadOnlyCollection<LotKey> lots, CancellationToken cancellation) => new(
+    [
+        .. _units.SelectMany(u => u.Value.Usages.Select((usage, row) => (Unit: u.Key, Usage: usage, Row: row, All: u.Value.Usages)))
+            .Where(u => lots.Contains(u.Usage.Lot))
+            .Select(u => new LotUsageRow(
+                u.Usage.Lot,
+                u.Usage.Record,
+                u.Usage.Requirement?.Value,
+                u.Usage.IsOneOf ? u.All.Count(o => o.IsOneOf && o.Record == u.Usage.Record && o.Requirement == u.Usage.Requirement) : 1,
+                Row(u.Unit, u.Row, u.Usage))),
+    ]);
 
     /// <inheritdoc />
     public ValueTask<LevelRows> LevelAsync(
@@ -80,6 +92,9 @@ public sealed class JudgementScopeSource : IScopeSource
     public ValueTask<IReadOnlyList<ClearedUnit>> ClearedAsync(
         ClearingRule rule, IReadOnlyCollection<string> members, string? after, int limit, CancellationToken cancellation) =>
         new([.. Cleared(rule, members).Where(c => after is null || string.CompareOrdinal(c.Unit, after) > 0).Take(limit)]);
+
+    private static UsageRow Row(string unit, int row, MaterialUsage u) =>
+        new(unit, row, u.Container?.Value, u.IsOneOf, u.Step is null, u.From, u.To, u.Station?.Value);
 
     private static GapRow Row(string unit, int row, TraceGap gap, ItemNumber item) =>
         new(unit, ((long)row * ItemsMax) + gap.Items.IndexOf(item), gap.Kind, item.Value, gap.From, gap.To, gap.Station?.Value);

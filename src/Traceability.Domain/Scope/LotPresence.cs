@@ -16,7 +16,7 @@ public enum PresenceDoubt
     /// <summary>They are known.</summary>
     None,
 
-    /// <summary>The lot was never received, so it could have been used at any time and place.</summary>
+    /// <summary>The lot was never received or made of others, so it could have been used at any time and place.</summary>
     NeverReceived,
 
     /// <summary>A fact about the lot can't be read, so it could have been used at any time and place.</summary>
@@ -49,13 +49,20 @@ public sealed record LotPresence(ImmutableArray<PresenceWindow> Windows, Presenc
             return new([Always], PresenceDoubt.Unreadable);
         }
 
-        var doubt = lot?.Received is null ? PresenceDoubt.NeverReceived : PresenceDoubt.None;
+        var doubt = lot?.Origin is null ? PresenceDoubt.NeverReceived : PresenceDoubt.None;
         var standing = facts.Where(f => !f.IsVoided).ToArray();
         ImmutableArray<PresenceWindow> ofLot = doubt == PresenceDoubt.None ? OfLot(standing) : [Always];
         return factor is SuspectContainer { Container: var container }
             ? new(OfContainer(standing, container, ofLot), doubt)
             : new([.. ofLot, .. OfContainersAwayFromLot(standing)], doubt);
     }
+
+    /// <summary>The same from a time on.</summary>
+    public LotPresence After(DateTimeOffset from) =>
+        from == DateTimeOffset.MinValue ? this : this with { Windows = Clip(Windows, from, DateTimeOffset.MaxValue) };
+
+    /// <summary>The times and places of both; what is doubtful of this one stays so.</summary>
+    public LotPresence With(IEnumerable<LotPresence> others) => this with { Windows = [.. Windows, .. others.SelectMany(o => o.Windows)] };
 
     /// <summary>Whether a use between these times, ends included, could have been of the suspect.</summary>
     /// <param name="from">The earliest time of use.</param>
@@ -99,6 +106,12 @@ public sealed record LotPresence(ImmutableArray<PresenceWindow> Windows, Presenc
             {
                 case LotReceived received:
                     tracker.Open(fact, received.Stations);
+                    break;
+                case LotSplit split:
+                    tracker.Open(fact, split.Stations);
+                    break;
+                case LotMerged merged:
+                    tracker.Join(fact, merged.Stations);
                     break;
                 case LotMoved moved:
                     tracker.Move(fact, moved.Stations);
@@ -185,6 +198,15 @@ public sealed record LotPresence(ImmutableArray<PresenceWindow> Windows, Presenc
         // A second receipt adds to the first: part of the lot may still be where that put it.
         public void Open(EffectiveFact fact, ImmutableArray<StationCode> stations) =>
             _open.Add(new(Instant.Shift(fact.At, -fact.Uncertainty), DateTimeOffset.MaxValue, stations));
+
+        // What is put into a lot goes where that is, unless it is said to be elsewhere.
+        public void Join(EffectiveFact fact, ImmutableArray<StationCode> stations)
+        {
+            if (!stations.IsEmpty || (_open.Count == 0 && _suspended.Count == 0))
+            {
+                Open(fact, stations);
+            }
+        }
 
         public void Move(EffectiveFact fact, ImmutableArray<StationCode> stations)
         {

@@ -9,6 +9,15 @@ public enum HopKind
     /// <summary>The record names the suspect as one of several, one of which was used.</summary>
     OneOfSeveral,
 
+    /// <summary>The record names a lot all of which came from the suspect.</summary>
+    Sublot,
+
+    /// <summary>The record names a lot that material of the suspect went into, beside other material.</summary>
+    MixedLot,
+
+    /// <summary>The record names several lots, one of which was used; each is the suspect or came wholly from it.</summary>
+    EachOfSeveral,
+
     /// <summary>No lot is recorded, and the suspect could have been used.</summary>
     LotMissing,
 
@@ -63,7 +72,7 @@ public sealed class Reach(string unit, HopKind kind, long rowId, Reach? via)
     public EvidenceKey Evidence => new(
         Kind switch
         {
-            HopKind.Recorded or HopKind.OneOfSeveral => EvidenceKind.Usage,
+            HopKind.Recorded or HopKind.OneOfSeveral or HopKind.Sublot or HopKind.MixedLot or HopKind.EachOfSeveral => EvidenceKind.Usage,
             HopKind.Installed => EvidenceKind.Installation,
             HopKind.ContainerMissing when !IsGapRow => EvidenceKind.Usage,
             _ => EvidenceKind.Gap,

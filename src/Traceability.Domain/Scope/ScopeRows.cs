@@ -34,6 +34,14 @@ public readonly record struct EvidenceKey(EvidenceKind Kind, string Unit, long R
 public readonly record struct UsageRow(
     string Unit, long RowId, string? Container, bool IsOneOf, bool IsOwnLot, DateTimeOffset From, DateTimeOffset To, string? Station);
 
+/// <summary>A lot that a record names, where several lots are looked for.</summary>
+/// <param name="Lot">The lot.</param>
+/// <param name="Record">The record.</param>
+/// <param name="Requirement">The requirement that it serves; null if none.</param>
+/// <param name="LotCount">How many lots it names for that, where one of several was used; else 1.</param>
+/// <param name="Usage">The rest.</param>
+public readonly record struct LotUsageRow(Primitives.LotKey Lot, Guid Record, string? Requirement, int LotCount, UsageRow Usage);
+
 /// <summary>A missing lot, container or serial, as the walk needs it: one row for each item that would be accepted.</summary>
 /// <param name="Unit">The unit, as item/serial.</param>
 /// <param name="RowId">The row's id within the unit.</param>

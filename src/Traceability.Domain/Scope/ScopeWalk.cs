@@ -1,5 +1,6 @@
 using System.Runtime.InteropServices;
 using Traceability.Domain.Judging;
+using Traceability.Domain.Primitives;
 
 namespace Traceability.Domain.Scope;
 
@@ -11,6 +12,10 @@ namespace Traceability.Domain.Scope;
 /// proves nothing. A use between two times proves exposure from the later one on and makes it possible from the earlier one on.
 /// </para>
 /// <para>
+/// A lot that was split off the suspect's, or merged with it, carries its material on: see <see cref="LotCarrier"/>. Wholly made of
+/// it, it counts as the suspect; mixed with other material, each use of it is possible.
+/// </para>
+/// <para>
 /// A unit that carries the suspect in [a, b) and is inside another in [f, r) passes it on in [max(a, f), min(b, r)), if that isn't
 /// empty. The walk goes level by level, so that every look-up is for many units at once; it ends when no level adds anything, also
 /// where records run in a circle.
@@ -20,6 +25,7 @@ public sealed class ScopeWalk
 {
     private readonly SuspectFactor _factor;
     private readonly LotPresence _presence;
+    private readonly ImmutableArray<LotCarrier> _carriers;
     private readonly IScopeSource _source;
     private readonly Dictionary<string, Reach> _reached = new(StringComparer.Ordinal);
     private readonly InstallationBook _book = new();
@@ -27,10 +33,11 @@ public sealed class ScopeWalk
     private readonly Dictionary<string, UnitRow> _units = new(StringComparer.Ordinal);
     private List<Reach> _frontier = [];
 
-    private ScopeWalk(SuspectFactor factor, LotPresence presence, IScopeSource source)
+    private ScopeWalk(SuspectFactor factor, LotPresence presence, ImmutableArray<LotCarrier> carriers, IScopeSource source)
     {
         _factor = factor;
         _presence = presence;
+        _carriers = carriers;
         _source = source;
     }
 
@@ -39,10 +46,20 @@ public sealed class ScopeWalk
     /// <param name="presence">When and where it could have been used.</param>
     /// <param name="source">Where the rows are.</param>
     /// <param name="cancellation">Stops the walk.</param>
+    public static ValueTask<ScopeResult> RunAsync(
+        SuspectFactor factor, LotPresence presence, IScopeSource source, CancellationToken cancellation) =>
+        RunAsync(factor, presence, [], source, cancellation);
+
+    /// <summary>Walks from the suspect, and from the lots that carry material of it, to everything that it reaches.</summary>
+    /// <param name="factor">The suspect.</param>
+    /// <param name="presence">When and where it could have been used.</param>
+    /// <param name="carriers">Lots that were made of it.</param>
+    /// <param name="source">Where the rows are.</param>
+    /// <param name="cancellation">Stops the walk.</param>
     public static async ValueTask<ScopeResult> RunAsync(
-        SuspectFactor factor, LotPresence presence, IScopeSource source, CancellationToken cancellation)
+        SuspectFactor factor, LotPresence presence, ImmutableArray<LotCarrier> carriers, IScopeSource source, CancellationToken cancellation)
     {
-        var walk = new ScopeWalk(factor, presence, source);
+        var walk = new ScopeWalk(factor, presence, carriers, source);
         var (isLotNamed, isNamed) = await walk.StartAsync(cancellation);
         while (walk._frontier.Count > 0)
         {
@@ -66,12 +83,13 @@ public sealed class ScopeWalk
 
         ScopeMember[] members = [.. walk._reached.Values.Select(ScopeMember.Of)];
         Array.Sort(members, static (a, b) => string.CompareOrdinal(a.Unit, b.Unit));
-        return new(factor, presence, isLotNamed, isNamed, ImmutableCollectionsMarshal.AsImmutableArray(members), walk._book);
+        return new(factor, presence.With(carriers.Select(c => c.Presence)), isLotNamed, isNamed, ImmutableCollectionsMarshal.AsImmutableArray(members), walk._book);
     }
 
     private async ValueTask<(bool IsLotNamed, bool IsNamed)> StartAsync(CancellationToken cancellation)
     {
-        var (usageRows, gapRows) = await _source.DirectAsync(_factor.Lot, _presence.From, _presence.To, cancellation);
+        var all = _carriers.IsEmpty ? _presence : _presence.With(_carriers.Select(c => c.Presence));
+        var (usageRows, gapRows) = await _source.DirectAsync(_factor.Lot, all.From, all.To, cancellation);
 
         // In an order of their own, so that of two equal ways the same one is told every time.
         UsageRow[] usages = [.. usageRows];
@@ -82,6 +100,11 @@ public sealed class ScopeWalk
         foreach (var usage in usages)
         {
             AddUsage(usage);
+        }
+
+        if (!_carriers.IsEmpty)
+        {
+            AddCarried([.. await _source.UsagesAsync([_factor.Lot, .. _carriers.Select(c => c.Lot)], cancellation)]);
         }
 
         foreach (var gap in gaps)
@@ -124,6 +147,59 @@ public sealed class ScopeWalk
         });
     }
 
+    private void AddCarried(LotUsageRow[] rows)
+    {
+        Array.Sort(rows, static (a, b) => Compare(a.Usage.RowId, a.Usage.Unit, b.Usage.RowId, b.Usage.Unit));
+        var carriers = _carriers.ToDictionary(c => c.Lot);
+        foreach (var row in rows)
+        {
+            if (row.Lot != _factor.Lot && carriers[row.Lot].Share(row.Usage.From, row.Usage.To) is { } share)
+            {
+                var kind = row.Usage.IsOneOf ? HopKind.OneOfSeveral : share == ScopeVerdict.Proven ? HopKind.Sublot : HopKind.MixedLot;
+                Add(Carried(row.Usage, kind, Later(row.Usage.From, carriers[row.Lot].CarriesFrom)));
+            }
+        }
+
+        // One of several was used, and whichever it was, it was of the suspect.
+        foreach (var record in rows.Where(r => r.Usage.IsOneOf).GroupBy(r => (r.Usage.Unit, r.Record, r.Requirement)))
+        {
+            if (record.Count() == record.First().LotCount && record.All(r => IsProven(r, carriers)))
+            {
+                Add(Carried(record.First().Usage, HopKind.EachOfSeveral, record.First().Usage.From));
+            }
+        }
+    }
+
+    private bool IsProven(LotUsageRow row, Dictionary<LotKey, LotCarrier> carriers) => row.Lot != _factor.Lot
+        ? carriers[row.Lot].Share(row.Usage.From, row.Usage.To) == ScopeVerdict.Proven
+        : _factor is not SuspectContainer { Container.Value: var suspect } || string.Equals(row.Usage.Container, suspect, StringComparison.Ordinal);
+
+    private static Reach Carried(UsageRow usage, HopKind kind, DateTimeOffset from) => new(usage.Unit, kind, usage.RowId, via: null)
+    {
+        From = usage.IsOwnLot ? DateTimeOffset.MinValue : from,
+        SureFrom = usage.IsOwnLot ? DateTimeOffset.MinValue : usage.To,
+        To = DateTimeOffset.MaxValue,
+        IsProven = kind is HopKind.Sublot or HopKind.EachOfSeveral,
+    };
+
+    private bool CouldBeUsed(GapRow gap)
+    {
+        if (_presence.CouldBeUsed(gap.From, gap.To, gap.Station))
+        {
+            return true;
+        }
+
+        foreach (var carrier in _carriers)
+        {
+            if (carrier.Presence.CouldBeUsed(gap.From, gap.To, gap.Station))
+            {
+                return true;
+            }
+        }
+
+        return false;
+    }
+
     private void AddGap(GapRow gap)
     {
         var kind = gap.Kind switch
@@ -132,7 +208,9 @@ public sealed class ScopeWalk
             GapKind.Container => HopKind.ContainerMissing,
             _ => HopKind.LotMissing,
         };
-        if (!_presence.CouldBeUsed(gap.From, gap.To, gap.Station) || (kind == HopKind.ContainerMissing && _factor is not SuspectContainer))
+        if (kind == HopKind.ContainerMissing
+            ? _factor is not SuspectContainer || !_presence.CouldBeUsed(gap.From, gap.To, gap.Station)
+            : !CouldBeUsed(gap))
         {
             return;
         }

@@ -44,7 +44,7 @@ public static class ScopeWords
             words.Append(words.Length == 0 ? string.Empty : " ").Append(Sentence(path[i]));
         }
 
-        if (member.Verdict == ScopeVerdict.Possible && path.All(h => h.Kind is HopKind.Recorded or HopKind.Installed))
+        if (member.Verdict == ScopeVerdict.Possible && path.All(h => h.Kind is HopKind.Recorded or HopKind.Sublot or HopKind.EachOfSeveral or HopKind.Installed))
         {
             words.Append(" Whether the use came before or after a component was taken out is not certain.");
         }
@@ -66,6 +66,9 @@ public static class ScopeWords
         HopKind.Recorded when hop.Evidence.Step is null => $"{hop.Unit} is itself a piece of {hop.Source}.",
         HopKind.Recorded => $"{At(hop)} names {hop.Source}.",
         HopKind.OneOfSeveral => $"{At(hop)} names {hop.Source} as one of several, one of which was used.",
+        HopKind.Sublot => $"{At(hop)} names lot {hop.Evidence.Lot}, all of which came from {hop.Source}.",
+        HopKind.MixedLot => $"{At(hop)} names lot {hop.Evidence.Lot}, which material of {hop.Source} went into; which of it was used can't be told.",
+        HopKind.EachOfSeveral => $"{At(hop)} names several lots, one of which was used; each is {hop.Source} or came wholly from it.",
         HopKind.LotMissing => $"{Missing(hop, "lot")}; {hop.Source} could have been used there then.",
         HopKind.ContainerMissing when hop.Evidence.GapReason is not null => $"{Missing(hop, "container")}; {hop.Source} could have been used there then.",
         HopKind.ContainerMissing => $"{At(hop)} names lot {hop.Evidence.Lot} and no container; {hop.Source} could have been used there then.",

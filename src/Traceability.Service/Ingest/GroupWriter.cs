@@ -83,6 +83,7 @@ internal static class ReferenceChanges
         batch.BatchCommands.Add(new("update traceability.reference_clock set seq = seq + 1"));
         var seq = plan.ReferenceSeq + 1;
         batch.BatchCommands.Add(Note.Of([.. changed.Select(r => (r.Stream, seq))]));
+        LotNaming.Add(batch, changed.Where(r => r.Stream.StartsWith(StreamNames.LotPrefix, StringComparison.Ordinal)).SelectMany(r => r.Facts.Skip(r.StoredVersion)).Select(f => f.Fact));
     }
 }
 
@@ -150,11 +151,7 @@ internal static class RejudgeRequests
         AddNewlyNamed(batch, plan);
         var changed = plan.Appends.Select(a => a.Stream).Distinct(StringComparer.Ordinal).ToArray();
         Add(batch, plan, "select d.unit from traceability.dependency d where d.subject = any($1)", changed);
-        Add(
-            batch,
-            plan,
-            "select m.unit from unnest($1) l join traceability.material_usage m on m.item = split_part(l, '/', 1) and m.lot = substr(l, strpos(l, '/') + 1)",
-            Names(plan, StreamNames.LotPrefix));
+        Add(batch, plan, LotNaming.UnitsOf, Names(plan, StreamNames.LotPrefix));
         Add(batch, plan, "select s.unit from traceability.step_result s where s.person = any($1)", Names(plan, StreamNames.PersonPrefix));
         AddMoved(batch, plan);
         AddCuring(batch, plan);

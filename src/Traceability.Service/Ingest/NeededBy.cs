@@ -26,6 +26,7 @@ internal static class NeededBy
             case ILotFact f:
                 names.Add(StreamNames.Of(f.Lot));
                 names.Add(StreamNames.OfItem(f.Lot.Item));
+                AddSources(names, f);
                 break;
             case ToolCalibrated or ToolSettingVerified or ToolChecked or ToolStudied or ToolWithdrawn or ToolReinstated:
             case QualificationGranted or QualificationWithdrawn:
@@ -43,6 +44,17 @@ internal static class NeededBy
             case RoutingDrafted f:
                 AddItems(names, f.Revision);
                 break;
+        }
+    }
+
+    private static void AddSources(ISet<string> names, ILotFact fact)
+    {
+        if (fact is ILotInflow inflow)
+        {
+            foreach (var source in inflow.Sources)
+            {
+                names.Add(StreamNames.Of(source.Lot));
+            }
         }
     }
 

@@ -68,7 +68,8 @@ internal static class UnitRowWriter
         .Text("requirement", r => r.Value.Requirement?.Value)
         .Time("used_from", r => r.Value.From)
         .Time("used_to", r => r.Value.To)
-        .Text("station", r => r.Value.Station?.Value);
+        .Text("station", r => r.Value.Station?.Value)
+        .Text("quantity", r => r.Value.Quantity?.ToString());
 
     private static readonly Statement<UnitDraft> Open = UnitColumns()
         .Text("item", u => u.Unit.Key.Item.Value)

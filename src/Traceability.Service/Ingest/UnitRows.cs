@@ -261,6 +261,14 @@ internal sealed class UnitRows
         h.Add(u.From);
         h.Add(u.To);
         h.Add(u.Station?.Value);
+        if (u.Quantity is { } quantity)
+        {
+            // Left out where there is none, so that rows from before quantities were kept keep their identity. Two equal amounts
+            // in one record are two.
+            h.Add(quantity.ToString());
+            h.Add(u.Line);
+        }
+
         return h.Value;
     }
 

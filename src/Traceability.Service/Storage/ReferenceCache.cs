@@ -2,6 +2,7 @@ using Npgsql;
 using NpgsqlTypes;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Judging;
+using Traceability.Domain.Lots;
 using Traceability.Domain.Sites;
 
 namespace Traceability.Service.Storage;
@@ -124,21 +125,26 @@ internal sealed class ReferenceCache(StorageLimits limits) : IDisposable
         var known = current.Known;
         while (load.Count > 0)
         {
-            var sites = new HashSet<string>(StringComparer.Ordinal);
+            var further = new HashSet<string>(StringComparer.Ordinal);
             foreach (var (stream, facts) in await EventReader.LoadAsync(connection, load, cancellation))
             {
                 var state = References.Fold(stream, facts);
                 references = references.With(stream, state);
-                if (((state as UncertainState)?.State ?? state) is StationDefined station)
+                switch ((state as UncertainState)?.State ?? state)
                 {
-                    sites.Add(StreamNames.Of(station.Site));
+                    case StationDefined station:
+                        further.Add(StreamNames.Of(station.Site));
+                        break;
+                    case Lot { HasSources: true } lot:
+                        further.UnionWith(lot.Sources().Select(StreamNames.Of));
+                        break;
                 }
             }
 
-            // A station's site comes along: it gives the day that a step belongs to.
+            // A station's site comes along: it gives the day that a step belongs to. So do the lots that a lot was made of.
             known = known.Union(load);
-            sites.RemoveWhere(known.Contains);
-            load = sites;
+            further.RemoveWhere(known.Contains);
+            load = further;
         }
 
         return new(seq, references, known, current.Generation);

@@ -70,6 +70,22 @@ internal static class Expectations
         },
         new("GET /api/lots/{item}", "/api/lots/ADH") { BadQueries = Page },
         new("GET /api/lots/{item}/{lot}", "/api/lots/ADH/L1") { Unknown = [("/api/lots/ADH/NONE", "lot-unknown", "lot"), ("/api/lots/NONE/L1", "lot-unknown", "lot")] },
+        new("GET /api/lots/{item}/{lot}/lineage", "/api/lots/ADH/L1/lineage") { Unknown = [("/api/lots/ADH/NONE/lineage", "lot-unknown", "lot")] },
+        new("GET /api/lots/{item}/{lot}/balance", "/api/lots/ADH/L1/balance") { Unknown = [("/api/lots/ADH/NONE/balance", "lot-unknown", "lot")] },
+        new("GET /api/supplier-lots", "/api/supplier-lots?supplierLot=S-1")
+        {
+            Unknown = [("/api/supplier-lots?supplierLot=NONE", "lot-unknown", "supplierLot"), ("/api/supplier-lots?supplierLot=S-1&supplier=nobody", "lot-unknown", "supplierLot")],
+            BadQueries = [("", "supplierLot"), ("supplierLot=%20", "supplierLot"), ("supplierLot=S-1&supplier=%20", "supplier")],
+        },
+        new("GET /api/supplier-lots/scope", "/api/supplier-lots/scope?supplierLot=S-1")
+        {
+            Unknown = [("/api/supplier-lots/scope?supplierLot=NONE", "lot-unknown", "supplierLot")],
+            BadQueries =
+            [
+                ("limit=1", "supplierLot"), ("supplierLot=%20", "supplierLot"), ("supplierLot=S-1&supplier=%20", "supplier"),
+                ("supplierLot=S-1&limit=0", "limit"), ("supplierLot=S-1&after=LAMP", "after"),
+            ],
+        },
     ];
 
     private static Expectation[] Tools() =>

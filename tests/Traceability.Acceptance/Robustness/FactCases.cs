@@ -45,6 +45,11 @@ internal static class FactCases
         ("a correction of a correction", works.Fact("record-corrected", 50, $$$""" "record":"{{{Id}}}","reason":"r","authorisedBy":"P-9","replacement":{"type":"record-voided"}""").Json, 400, Malformed, ["/replacement/type"]),
         ("a fault in a replacement", works.Fact("record-corrected", 50, $$$""" "record":"{{{Id}}}","reason":"r","authorisedBy":"P-9","replacement":{"type":"unit-released","occurredAt":"now"}""").Json, 400, Malformed, ["/replacement/occurredAt", "/replacement/unit"]),
         ("a circle of prerequisites", works.Define("routing-drafted", 50, """ "revision":{"item":"LAMP","revision":"Q","description":"d","steps":[{"code":"A","name":"a","prerequisites":["B"]},{"code":"B","name":"b","prerequisites":["A"]}]}""").Json, 400, Malformed, ["/revision/steps/0/prerequisites"]),
+        ("a merge of nothing", works.Define("lot-merged", 50, """ "lot":{"item":"ADH","lot":"S9"},"sources":[] """).Json, 400, Malformed, ["/sources"]),
+        ("a split without source", works.Define("lot-split", 50, """ "lot":{"item":"ADH","lot":"S9"} """).Json, 400, Malformed, ["/source"]),
+        ("a loss without reason", works.Define("stock-counted", 50, """ "lot":{"item":"ADH","lot":"L1"},"quantity":{"value":1,"unit":"g"},"loss":{"value":1,"unit":"g"} """).Json, 400, Malformed, ["/reason"]),
+        ("a negative count", works.Define("stock-counted", 50, """ "lot":{"item":"ADH","lot":"L1"},"quantity":{"value":-1,"unit":"g"} """).Json, 400, Malformed, ["/quantity/value"]),
+        ("an inspection of nought pieces", works.Define("lot-inspected", 50, """ "lot":{"item":"ADH","lot":"L1"},"accepted":true,"sampleCount":0 """).Json, 400, Malformed, ["/sampleCount"]),
         ("everything wrong", Step(works, step: "1", value: "\"NaN\"", unit: "\"smoot\"", at: "\"2026-03-01T08:00:00\"", more: ",\"isRework\":\"no\",\"x\":1"), 400, Malformed,
             ["/occurredAt", "/step", "/measurements/0/value", "/measurements/0/unit", "/isRework", "/x"]),
     ];
@@ -101,6 +106,9 @@ internal static class FactCases
         yield return ("an unknown record", works.Fact("record-voided", 50, $$""" "record":"{{Id}}","reason":"r","authorisedBy":"P-9" """).Json, 404, "record-unknown", ["/record"]);
         yield return ("an unknown lot", works.Define("lot-released", 50, """ "lot":{"item":"ADH","lot":"NONE"} """).Json, 404, "lot-unknown", ["/lot"]);
         yield return ("a lot of an unknown item", works.Define("lot-received", 50, """ "lot":{"item":"NONE","lot":"L1"},"isReleased":true """).Json, 404, "item-unknown", ["/lot/item"]);
+        yield return ("a split off an unknown lot", works.Define("lot-split", 50, """ "lot":{"item":"ADH","lot":"S9"},"source":{"lot":{"item":"ADH","lot":"NONE"}} """).Json, 404, "lot-unknown", ["/source/lot"]);
+        yield return ("a merge with an unknown lot", works.Define("lot-merged", 50, """ "lot":{"item":"ADH","lot":"S9"},"sources":[{"lot":{"item":"ADH","lot":"L1"}},{"lot":{"item":"ADH","lot":"NONE"}}] """).Json, 404, "lot-unknown", ["/sources/1/lot"]);
+        yield return ("a count of an unknown lot", works.Define("stock-counted", 50, """ "lot":{"item":"ADH","lot":"NONE"},"quantity":{"value":1,"unit":"g"} """).Json, 404, "lot-unknown", ["/lot"]);
         yield return ("an unknown tool", works.Define("tool-calibrated", 50, """ "tool":"NONE","foundGood":true,"leftGood":true """).Json, 404, "tool-unknown", ["/tool"]);
         yield return ("a check of an unknown tool", works.Define("tool-checked", 50, """ "tool":"NONE","readings":[{"value":1,"unit":"N.m"}] """).Json, 404, "tool-unknown", ["/tool"]);
         yield return ("a withdrawal of an unknown tool", works.Define("tool-withdrawn", 50, """ "tool":"NONE","reason":"r" """).Json, 404, "tool-unknown", ["/tool"]);
@@ -115,6 +123,10 @@ internal static class FactCases
         var opening = works.Fact("unit-opened", 50, LampWorks.Unit("LAMP", 1));
         yield return ("a second opening", opening.Json, 409, "unit-already-open", ["/unit"]);
         yield return ("a second receipt", works.Define("lot-received", 50, """ "lot":{"item":"ADH","lot":"L1"},"isReleased":true """).Json, 409, "lot-already-received", ["/lot"]);
+        yield return ("a split into a lot that is there", works.Define("lot-split", 50, """ "lot":{"item":"GR","lot":"G1"},"source":{"lot":{"item":"GR","lot":"G1"}} """).Json, 409, "lot-already-received", ["/lot"]);
+        yield return ("a lot made of itself", works.Define("lot-merged", 50, """ "lot":{"item":"ADH","lot":"L1"},"sources":[{"lot":{"item":"ADH","lot":"L1"}}] """).Json, 409, "lot-of-itself", ["/sources/0/lot"]);
+        yield return ("a lot made of another item", works.Define("lot-split", 50, """ "lot":{"item":"ADH","lot":"S9"},"source":{"lot":{"item":"GR","lot":"G1"}} """).Json, 409, "lot-of-other-item", ["/source/lot/item"]);
+        yield return ("a re-certification that extends nothing", works.Define("lot-recertified", 50, $$""" "lot":{"item":"ADH","lot":"L1"},"expiresAt":"{{works.Time(60)}}","evidence":"Report 17","authorisedBy":"P-9" """).Json, 409, "expiry-not-extended", ["/expiresAt"]);
         yield return ("a draft of a released revision", works.Define("routing-drafted", 50, """ "revision":{"item":"LAMP","revision":"A","description":"d","steps":[{"code":"A","name":"a"}]}""").Json, 409, "revision-released", ["/revision/revision"]);
         yield return ("a tool put back that is in use", works.Define("tool-reinstated", 50, """ "tool":"SD-1","reason":"r" """).Json, 409, "tool-not-withdrawn", ["/tool"]);
         yield return ("a second release", works.Define("routing-released", 50, """ "item":"LAMP","revision":"A" """).Json, 409, "revision-released", ["/revision"]);

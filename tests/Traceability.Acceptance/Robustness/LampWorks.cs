@@ -76,7 +76,7 @@ internal sealed class LampWorks(ulong seed, DateTimeOffset start)
         Define("tool-defined", -896, """ "tool":"SD-1","toolClass":"SCREWDRIVER","description":"Driver","needsCalibration":true """),
         Define("tool-calibrated", -895, $$""" "tool":"SD-1","foundGood":true,"leftGood":true,"validUntil":"{{Time(100_000)}}","certificate":"C-1" """),
         Define("tool-setting-verified", -894, """ "tool":"SD-1","setting":"5","torque":{"value":1.2,"unit":"N.m"} """),
-        Define("lot-received", -800, $$""" "lot":{"item":"ADH","lot":"L1"},"isReleased":true,"quantity":{"value":500,"unit":"g"},"expiresAt":"{{Time(100_000)}}" """),
+        Define("lot-received", -800, $$""" "lot":{"item":"ADH","lot":"L1"},"supplierLot":"S-1","isReleased":true,"quantity":{"value":500,"unit":"g"},"expiresAt":"{{Time(100_000)}}" """),
         Define("lot-received", -800, """ "lot":{"item":"GR","lot":"G1"},"isReleased":true """),
         Fact("container-opened", -30, """ "lot":{"item":"ADH","lot":"L1"},"container":"T1" """),
         Define("routing-drafted", -890, Head),

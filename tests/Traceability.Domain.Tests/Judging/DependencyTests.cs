@@ -41,6 +41,8 @@ public sealed class DependencyTests
 
         public Lot? FindLot(LotKey lot) => See(StreamNames.Of(lot), inner.FindLot(lot));
 
+        public bool NeedsInspection(ItemNumber item) => See(StreamNames.OfItem(item), inner.NeedsInspection(item));
+
         public Tool? FindTool(ToolNumber tool) => See(StreamNames.Of(tool), inner.FindTool(tool));
 
         public Person? FindPerson(PersonCode person) => See(StreamNames.Of(person), inner.FindPerson(person));

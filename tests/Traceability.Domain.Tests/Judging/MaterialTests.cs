@@ -154,4 +154,52 @@ public sealed class MaterialTests
         Assert.Equal("FRONT, BACK", string.Join(", ", both.Usages.Select(u => u.Requirement)));
         Lamp().Done("BOND", 0, s => s.Used("ADH-1", "L1")).ShouldFind("material-not-recorded BACK");
     }
+
+    [Fact]
+    public void A_sublot_is_judged_by_the_lot_that_it_came_from()
+    {
+        UnitStory Split(double expires = 500) => Given().Lot("ADH-1", "OLD", Some.At(expires))
+            .Know(new LotSplit(Some.Lot("ADH-1", "S"), new(Some.Lot("ADH-1", "OLD"), null, null), []) { OccurredAt = Some.At(-50) });
+        Split().Done("BOND", 0, s => s.Used("ADH-1", "S")).ShouldFind();
+        Split(expires: 0).Done("BOND", 0, s => s.Used("ADH-1", "S")).ShouldFind("lot-expired GLUE");
+        Split().Know(new LotQuarantined(Some.Lot("ADH-1", "OLD"), "complaint") { OccurredAt = Some.At(-10) })
+            .Done("BOND", 0, s => s.Used("ADH-1", "S")).ShouldFind("lot-not-released GLUE");
+        Split().Know(new LotQuarantined(Some.Lot("ADH-1", "OLD"), "complaint") { OccurredAt = Some.At(1) })
+            .Done("BOND", 0, s => s.Used("ADH-1", "S")).ShouldFind();
+    }
+
+    [Theory]
+    [InlineData(0, false)]
+    [InlineData(1, true)]
+    public void A_use_before_a_recertification_is_judged_by_what_was_valid_then(double recertifiedAt, bool isExpired) =>
+        Given().Lot("ADH-1", "L3", Some.At(-5))
+            .Know(new LotRecertified(Some.Lot("ADH-1", "L3"), Some.At(600), "Report 17", Some.Quality) { OccurredAt = Some.At(recertifiedAt) })
+            .Done("BOND", 0, s => s.Used("ADH-1", "L3"))
+            .ShouldFind(isExpired ? ["lot-expired GLUE"] : []);
+
+    [Theory]
+    [InlineData(0, true, null)]
+    [InlineData(1, true, "lot-not-inspected GLUE")]
+    [InlineData(0, false, "lot-not-released GLUE")]
+    public void Where_the_item_asks_for_it_an_inspection_must_have_accepted_the_lot(double inspectedAt, bool accepted, string? finding)
+    {
+        var story = Given()
+            .Know(new Traceability.Domain.Items.ItemDefined(Some.Item("ADH-1"), Traceability.Domain.Items.ItemKind.Consumable, "Adhesive", [], null) { OccurredAt = Some.At(-8_900), NeedsInspection = true })
+            .Know(new LotInspected(Some.Lot("ADH-1", "L1"), accepted, null, [], null, null) { OccurredAt = Some.At(inspectedAt) })
+            .Done("BOND", 0, s => s.Used("ADH-1", "L1"));
+        story.ShouldFind(finding is null ? [] : [finding]);
+    }
+
+    [Fact]
+    public void A_usage_keeps_its_quantity_as_entered() =>
+        Assert.Equal(Some.Quantity(0.40m, "g"), Assert.Single(Given().Done("BOND", 0, s => s.Used("ADH-1", "L1", quantity: Some.Quantity(0.40m, "g"))).Judgement.Usages).Quantity);
+
+    [Fact]
+    public void A_stored_fact_of_a_source_that_cant_be_read_is_told() =>
+        Assert.Contains(
+            "lot/ADH-1/OLD",
+            Given().Lot("ADH-1", "OLD").Know(new LotSplit(Some.Lot("ADH-1", "S"), new(Some.Lot("ADH-1", "OLD"), null, null), []) { OccurredAt = Some.At(-50) })
+                .KnowIn("lot/ADH-1/OLD", new Traceability.Domain.Facts.UnreadableFact("lot_gone", "unknown name") { OccurredAt = Some.At(-40) })
+                .Done("BOND", 0, s => s.Used("ADH-1", "S")).Judgement.Unreadable,
+            StringComparer.Ordinal);
 }

@@ -117,6 +117,8 @@ public sealed class UncertaintyTests
 
         public Lot? FindLot(LotKey lot) => Use("lot", inner.FindLot(lot));
 
+        public bool NeedsInspection(ItemNumber item) => inner.NeedsInspection(item);
+
         public Tool? FindTool(ToolNumber tool) => inner.FindTool(tool);
 
         public Person? FindPerson(PersonCode person) => inner.FindPerson(person);

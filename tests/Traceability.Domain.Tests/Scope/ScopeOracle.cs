@@ -15,15 +15,17 @@ internal sealed class ScopeOracle
 
     private readonly SuspectFactor _factor;
     private readonly LotPresence _presence;
+    private readonly RandomGenealogy _history;
     private readonly Dictionary<string, UnitJudgement> _units;
     private readonly List<Option[]> _holes = [];
     private readonly List<Option> _certain = [];
 
-    public ScopeOracle(SuspectFactor factor, LotPresence presence, IEnumerable<UnitJudgement> records)
+    public ScopeOracle(RandomGenealogy history)
     {
-        _factor = factor;
-        _presence = presence;
-        _units = records.ToDictionary(r => r.Unit.ToString(), StringComparer.Ordinal);
+        _history = history;
+        _factor = history.Factor;
+        _presence = history.Presence;
+        _units = history.Records.ToDictionary(r => r.Unit.ToString(), StringComparer.Ordinal);
         foreach (var (name, unit) in _units)
         {
             foreach (var record in unit.Usages.GroupBy(u => (u.Record, u.Requirement)))
@@ -123,6 +125,12 @@ internal sealed class ScopeOracle
         var options = new List<Option>();
         foreach (var usage in record)
         {
+            if (_history.Lots.ContainsKey(usage.Lot))
+            {
+                AddMade(options, unit, usage);
+                continue;
+            }
+
             foreach (var isSuspect in IsSuspect(usage))
             {
                 var from = usage.Step is null ? 0 : Minute(usage.From);
@@ -134,6 +142,24 @@ internal sealed class ScopeOracle
         }
 
         return [.. options.Distinct()];
+    }
+
+    // What was drawn of a mixed lot can be either.
+    private void AddMade(List<Option> options, string unit, MaterialUsage usage)
+    {
+        for (var minute = Minute(usage.From); minute <= Minute(usage.To); minute++)
+        {
+            var (suspect, other) = _history.Share(usage.Lot, minute);
+            if (suspect)
+            {
+                options.Add(new(unit, true, usage.Step is null ? 0 : minute));
+            }
+
+            if (other)
+            {
+                options.Add(new(unit, false, 0));
+            }
+        }
     }
 
     private bool[] IsSuspect(MaterialUsage usage)
@@ -161,7 +187,7 @@ internal sealed class ScopeOracle
         var options = new List<Option> { new(unit, false, 0) };
         var isContainer = gap.Kind == GapKind.Container;
         if ((isContainer ? _factor is SuspectContainer && gap.Lot == _factor.Lot : gap.Items.Contains(_factor.Lot.Item))
-            && CouldBe(gap.From, gap.To, gap.Station))
+            && (CouldBe(gap.From, gap.To, gap.Station) || (!isContainer && CouldBeMade(gap))))
         {
             options.AddRange(Enumerable.Range(Minute(gap.From), LastMinute(gap) - Minute(gap.From) + 1).Select(m => new Option(unit, true, m)));
         }
@@ -205,6 +231,11 @@ internal sealed class ScopeOracle
 
     private bool CouldBe(DateTimeOffset from, DateTimeOffset? to, StationCode? station) => _presence.Windows.Any(w =>
         w.From <= (to ?? DateTimeOffset.MaxValue) && w.To >= from && (station is not { } s || w.Stations.IsEmpty || w.Stations.Contains(s)));
+
+    private bool CouldBeMade(TraceGap gap) => _history.Lots.Values.Any(lot =>
+        Enumerable.Range(Minute(gap.From), LastMinute(gap) - Minute(gap.From) + 1).Any(m =>
+            _history.Share(lot.Key, m).Suspect
+            && LotPresence.Of(new SuspectLot(lot.Key), lot).CouldBeUsed(RandomGenealogy.At(m), RandomGenealogy.At(m), gap.Station?.Value)));
 
     private static int Minute(DateTimeOffset? at) => at is { } time ? RandomGenealogy.MinuteOf(time) : Now;
 

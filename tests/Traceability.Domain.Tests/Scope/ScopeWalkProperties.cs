@@ -18,7 +18,7 @@ public sealed class ScopeWalkProperties
             choices =>
             {
                 var history = RandomGenealogy.From(choices, holesMax: 4);
-                var oracle = new ScopeOracle(history.Factor, history.Presence, history.Records);
+                var oracle = new ScopeOracle(history);
                 if (oracle.Count > CompletionsMax)
                 {
                     return;
@@ -129,7 +129,7 @@ public sealed class ScopeWalkProperties
             {
                 var history = RandomGenealogy.From(choices, holesMax: 4);
                 var scope = Walk(history);
-                var tooMany = new ScopeOracle(history.Factor, history.Presence, history.Records).Count > CompletionsMax;
+                var tooMany = new ScopeOracle(history).Count > CompletionsMax;
                 Count(tooMany ? "left out" : "tried");
                 foreach (var member in scope.Members)
                 {
@@ -154,7 +154,7 @@ public sealed class ScopeWalkProperties
     }
 
     private static ScopeResult Walk(RandomGenealogy history) =>
-        ScopeWalk.RunAsync(history.Factor, history.Presence, new JudgementScopeSource(history.Records), default).AsTask().Result;
+        ScopeWalk.RunAsync(history.Factor, history.Presence, history.Carriers, new JudgementScopeSource(history.Records), default).AsTask().Result;
 
     private static IReadOnlyList<ClearedUnit> Cleared(RandomGenealogy history, ScopeResult scope) =>
         new JudgementScopeSource(history.Records)

@@ -34,7 +34,7 @@ public sealed class SqlScopeSourceTests
     // Everything that an answer is made of, as lines of text.
     private static async Task<IReadOnlyList<string>> SayAsync(RandomGenealogy history, IScopeSource source)
     {
-        var scope = await ScopeWalk.RunAsync(history.Factor, history.Presence, source, default);
+        var scope = await ScopeWalk.RunAsync(history.Factor, history.Presence, history.Carriers, source, default);
         var whereabouts = await scope.LocateAsync(source, default);
         var lines = new List<string> { $"named: {scope.IsLotNamed} {scope.IsNamed}" };
         var evidence = await source.EvidenceAsync([.. scope.Members.SelectMany(m => ScopeWords.Keys(m.Best))], default);

@@ -21,6 +21,7 @@ internal sealed class GenealogyMaker(IReadOnlyList<int> choices, int holesMax)
     private readonly List<RecordedFact> _lotFacts = [];
     private readonly List<MadeUnit> _units = [];
     private readonly Dictionary<(string Unit, int Minute), string> _inside = [];
+    private MadeLots _made = LotMaking.None;
     private int _next;
     private int _ids;
     private int _holes;
@@ -32,6 +33,7 @@ internal sealed class GenealogyMaker(IReadOnlyList<int> choices, int holesMax)
         SuspectFactor factor = Chance(3) ? new SuspectContainer(lotKey, Containers[0]) : new SuspectLot(lotKey);
         MakeLot(lotKey);
         var lot = Lot.Of(lotKey, [.. _lotFacts]);
+        _made = Chance(2) ? new LotMaking(lotKey, factor, Pick, Id).Make() : LotMaking.None;
         MakeUnits(lotKey, lot, factor);
         foreach (var unit in _units)
         {
@@ -46,7 +48,7 @@ internal sealed class GenealogyMaker(IReadOnlyList<int> choices, int holesMax)
             Install();
         }
 
-        return new(factor, lot, [.. _units.Select(u => u.Judgement())], Play());
+        return new(factor, lot, _made, [.. _units.Select(u => u.Judgement())], Play());
     }
 
     private void MakeLot(LotKey key)
@@ -104,6 +106,13 @@ internal sealed class GenealogyMaker(IReadOnlyList<int> choices, int holesMax)
             SuspectContainer c => container is null ? unit.Opened % 2 == 0 : container == c.Container,
             _ => true,
         };
+        if (_made.Pick(unit.Opened, null, Pick) is { } made)
+        {
+            unit.IsBorn = IsDrawn(made, unit.Opened);
+            unit.Usages.Add(new(null, Id(), null, made, container, IsOneOf: false, RandomGenealogy.At(unit.Opened), RandomGenealogy.At(unit.Opened), null));
+            return;
+        }
+
         unit.Usages.Add(new(
             null, Id(), null, isSuspect ? key : key with { Lot = LotNumber.Parse("L2") }, container, IsOneOf: false,
             RandomGenealogy.At(unit.Opened), RandomGenealogy.At(unit.Opened), null));
@@ -118,7 +127,12 @@ internal sealed class GenealogyMaker(IReadOnlyList<int> choices, int holesMax)
         var container = Containers[Pick(2)];
         var could = LotPresence.Of(new SuspectContainer(key, container), lot).CouldBeUsed(RandomGenealogy.At(at), RandomGenealogy.At(at), station.Value);
         var used = could && !Chance(3) ? key : Chance(4) ? new LotKey(Other, Suspect) : key with { Lot = LotNumber.Parse("L2") };
-        if (used == key && (factor is SuspectLot || factor is SuspectContainer { Container: var c } && c == container))
+        if (_made.Pick(at, station, Pick) is { } made)
+        {
+            used = made;
+        }
+
+        if (_made.Lots.ContainsKey(used) ? IsDrawn(used, at) : used == key && (factor is SuspectLot || factor is SuspectContainer { Container: var c } && c == container))
         {
             unit.ExposedFrom.Add(at);
         }
@@ -136,7 +150,10 @@ internal sealed class GenealogyMaker(IReadOnlyList<int> choices, int holesMax)
         }
 
         var isContainerMissing = hole == 2;
-        ImmutableArray<LotKey> named = hole == 3 && used.Item == Adhesive ? [key, key with { Lot = LotNumber.Parse("L2") }] : [used];
+        var other = key with { Lot = LotNumber.Parse("L2") };
+        ImmutableArray<LotKey> named = hole == 3 && used.Item == Adhesive
+            ? used != key && used != other ? [used, Chance(2) ? other : key] : [key, other]
+            : [used];
         foreach (var lotNamed in named)
         {
             unit.Usages.Add(new(
@@ -150,6 +167,14 @@ internal sealed class GenealogyMaker(IReadOnlyList<int> choices, int holesMax)
                 GapKind.Container, GapReason.NotRecorded, step, record, code, [used.Item], used, RandomGenealogy.At(from), RandomGenealogy.At(to), station));
         }
     }
+
+    // Of a lot that is mixed, chance says what was drawn.
+    private bool IsDrawn(LotKey lot, int minute) => _made.Share(lot, minute) switch
+    {
+        (true, false) => true,
+        (true, true) => Chance(2),
+        _ => false,
+    };
 
     private void Install()
     {

@@ -1,6 +1,7 @@
 using System.Collections.Immutable;
 using Traceability.Domain.Judging;
 using Traceability.Domain.Lots;
+using Traceability.Domain.Primitives;
 using Traceability.Domain.Scope;
 
 namespace Traceability.Testing.Scope;
@@ -18,10 +19,13 @@ public sealed class RandomGenealogy
     /// <summary>Minute zero.</summary>
     public static readonly DateTimeOffset Start = new(2026, 3, 2, 6, 0, 0, TimeSpan.Zero);
 
-    internal RandomGenealogy(SuspectFactor factor, Lot lot, ImmutableArray<UnitJudgement> records, ImmutableDictionary<string, bool[]> truth)
+    private readonly MadeLots _made;
+
+    internal RandomGenealogy(SuspectFactor factor, Lot lot, MadeLots made, ImmutableArray<UnitJudgement> records, ImmutableDictionary<string, bool[]> truth)
     {
         Factor = factor;
         Lot = lot;
+        _made = made;
         Records = records;
         Truth = truth;
     }
@@ -31,6 +35,15 @@ public sealed class RandomGenealogy
 
     /// <summary>Its lot's facts.</summary>
     public Lot Lot { get; }
+
+    /// <summary>The lots that were made of it and others, by name.</summary>
+    public ImmutableDictionary<LotKey, Lot> Lots => _made.Lots;
+
+    /// <summary>Whether the lot may hold material of the suspect at that minute, and whether it may hold other material.</summary>
+    public (bool Suspect, bool Other) Share(LotKey lot, int minute) => _made.Share(lot, minute);
+
+    /// <summary>The lots that carry its material, by the records.</summary>
+    public ImmutableArray<LotCarrier> Carriers => LotCarrier.Of(Factor, Lots);
 
     /// <summary>What the records say.</summary>
     public ImmutableArray<UnitJudgement> Records { get; }
@@ -56,6 +69,8 @@ public sealed class RandomGenealogy
     public override string ToString()
     {
         var lines = new List<string> { $"suspect: {Factor}; presence: {Presence.Doubt} {string.Join(" ", Presence.Windows.Select(Say))}" };
+        lines.AddRange(Lots.Values.SelectMany(l => l.Effective.Select(f => $"{l.Key} at {Minute(f.At)}: {f.Fact}")));
+        lines.AddRange(Carriers.Select(c => $"carrier {c.Lot} from {c.CarriesFrom:T}, wholly until {c.WhollyUntil:T}"));
         foreach (var unit in Records)
         {
             lines.Add($"{unit.Unit} opened {Minute(unit.Status.OpenedAt)} {unit.Status.Place} since {Minute(unit.Status.Since)}");

@@ -3,7 +3,6 @@ using Traceability.Contracts;
 using Traceability.Contracts.Definitions;
 using Traceability.Contracts.Facts;
 using Traceability.Domain.Facts;
-using Traceability.Domain.Lots;
 using Traceability.Domain.Primitives;
 using Traceability.Service.Storage;
 
@@ -21,6 +20,7 @@ internal static class DefinitionViews
     {
         // The stored form of a table is its wire form.
         Cure = item.Cure is null ? null : JsonSerializer.Deserialize<CureTable>(JsonSerializer.Serialize(item.Cure, EventJson.Options), WireJson.Options),
+        NeedsInspection = item.NeedsInspection == true,
     };
 
     public static SiteView Of(Domain.Sites.SiteDefined site) => new(site.Site.Value, site.Description, site.TimeZone);
@@ -47,29 +47,6 @@ internal static class DefinitionViews
         person.Code.Value,
         person.Definition?.DisplayName ?? string.Empty,
         [.. person.Effective.Where(f => !f.IsVoided).Select(Qualification).OfType<QualificationView>()]);
-
-    public static LotView? Of(Lot lot, DateTimeOffset now)
-    {
-        if (lot.Standing().FirstOrDefault(f => f.Fact is Domain.Lots.LotReceived) is not { Fact: Domain.Lots.LotReceived received } receipt)
-        {
-            return null;
-        }
-
-        var emptied = lot.Standing().Where(f => f.Fact is Domain.Lots.ContainerEmptied).ToLookup(f => ((Domain.Lots.ContainerEmptied)f.Fact).Container, f => f.At);
-        return new(
-            lot.Key.Item.Value,
-            lot.Key.Lot.Value,
-            received.SupplierLot,
-            Quantity(received.Quantity),
-            receipt.At,
-            lot.ExpiresAt,
-            lot.IsReleasedAt(now),
-            [.. lot.Standing()
-                .Where(f => f.Fact is Domain.Lots.ContainerOpened)
-                .Select(f => (f.At, ((Domain.Lots.ContainerOpened)f.Fact).Container))
-                .DistinctBy(c => c.Container)
-                .Select(c => new ContainerView(c.Container.Value, c.At, emptied[c.Container].Cast<DateTimeOffset?>().FirstOrDefault()))]);
-    }
 
     public static RoutingView Of(Domain.Routings.Routing routing) =>
         new(routing.Item.Value, [.. routing.Released.Select(Revision)], [.. routing.Drafts.Select(Revision)]);

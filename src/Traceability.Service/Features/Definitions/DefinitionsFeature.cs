@@ -2,14 +2,13 @@ using Microsoft.AspNetCore.Http.HttpResults;
 using Traceability.Contracts.Definitions;
 using Traceability.Contracts.Facts;
 using Traceability.Domain.Facts;
-using Traceability.Domain.Lots;
 using Traceability.Domain.Primitives;
 using Traceability.Service.Http;
 using Traceability.Service.Security;
 
 namespace Traceability.Service.Features.Definitions;
 
-/// <summary>Looks up what was defined: items, routings, lots, tools, people, stations, sites, defect codes. (Defining is recording facts.)</summary>
+/// <summary>Looks up what was defined: items, routings, tools, people, stations, sites, defect codes. (Defining is recording facts.)</summary>
 internal static class DefinitionsFeature
 {
     /// <summary>Adds the feature's services.</summary>
@@ -30,8 +29,6 @@ internal static class DefinitionsFeature
         One<StationCode, Domain.Sites.StationDefined, StationView>(api, "stations/{code}", "getStation", "Gives a station", StreamNames.Of, DefinitionViews.Of);
         One<ItemNumber, Domain.Routings.Routing, RoutingView>(api, "routings/{code}", "getRouting", "Gives the routing of an item, with all revisions", StreamNames.OfRouting, DefinitionViews.Of);
         Describe(api.MapGet("/routings/{item}/{revision}", RevisionAsync), "getRevision", "Gives one revision of a routing").Produces<RoutingRevision>();
-        Describe(api.MapGet("/lots/{item}", ListLotsAsync), "listLots", "Lists the lots of an item").Produces<DefinitionPage<LotView>>();
-        Describe(api.MapGet("/lots/{item}/{lot}", LotAsync), "getLot", "Gives a lot with its containers").Produces<LotView>();
     }
 
     private static void List<TState, TView>(
@@ -84,36 +81,6 @@ internal static class DefinitionsFeature
         return found?.Released.Concat(found.Drafts).FirstOrDefault(r => r.Revision == code.Value) is { } view
             ? TypedResults.Ok(view)
             : Unknown("revision-unknown", "revision", $"Revision {revision} of {item}");
-    }
-
-    private static async Task<Results<Ok<DefinitionPage<LotView>>, ProblemHttpResult>> ListLotsAsync(
-        string item, string? limit, string? after, DefinitionReader reader, TimeProvider clock, CancellationToken cancellation)
-    {
-        var path = new PathCodes();
-        var number = path.Read<ItemNumber>("item", item);
-        if (path.Refusal is { } refusal || !DefinitionQuery.TryRead(limit, after, out var count, out refusal))
-        {
-            return refusal!.ToProblem();
-        }
-
-        var (found, next) = await reader.ListAsync<Lot>($"lot/{number}/", after ?? string.Empty, count, cancellation);
-        var now = clock.GetUtcNow();
-        return TypedResults.Ok(new DefinitionPage<LotView>([.. found.Select(l => DefinitionViews.Of(l, now)).OfType<LotView>()], next));
-    }
-
-    private static async Task<Results<Ok<LotView>, ProblemHttpResult>> LotAsync(
-        string item, string lot, DefinitionReader reader, TimeProvider clock, CancellationToken cancellation)
-    {
-        var path = new PathCodes();
-        var key = new LotKey(path.Read<ItemNumber>("item", item), path.Read<LotNumber>("lot", lot));
-        if (path.Refusal is { } refusal)
-        {
-            return refusal.ToProblem();
-        }
-
-        return await reader.FindAsync<Lot>(StreamNames.Of(key), cancellation) is { } found && DefinitionViews.Of(found, clock.GetUtcNow()) is { } view
-            ? TypedResults.Ok(view)
-            : Unknown("lot-unknown", "lot", $"Lot {key}");
     }
 
     private static ProblemHttpResult Unknown(string code, string pointer, string what) =>

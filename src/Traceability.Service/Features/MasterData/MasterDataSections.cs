@@ -43,13 +43,13 @@ internal static class MasterDataSections
         Section("sites", "site-defined", "site", "description", "timeZone") with { Key = ["site"] },
         new("stations", "station-defined", [("station", "/subject"), ("site", "/site"), ("description", "/description")]) { Key = ["station"] },
         Section("defects", "defect-code-defined", "defect", "description") with { Key = ["defect"] },
-        Section("items", "item-defined", "item", "kind", "description", "variants", "lifeAfterOpening", "cure") with { Key = ["item"] },
+        Section("items", "item-defined", "item", "kind", "description", "variants", "lifeAfterOpening", "cure", "needsInspection") with { Key = ["item"] },
         new("people", "person-defined", [("person", "/subject"), ("displayName", "/displayName")]) { Key = ["person"], Parts = [Qualifications] },
         Section("tools", "tool-defined", "tool", "toolClass", "description", "needsCalibration", "calibrationInterval") with { Key = ["tool"], Parts = [Calibrations, Settings] },
         new(
             "lots",
             "lot-received",
-            [("item", "/lot/item"), ("lot", "/lot/lot"), ("supplierLot", "/supplierLot"), ("quantity", "/quantity"), ("expiresAt", "/expiresAt"), ("isReleased", "/isReleased"), ("stations", "/stations")])
+            [("item", "/lot/item"), ("lot", "/lot/lot"), ("supplierLot", "/supplierLot"), ("supplier", "/supplier"), ("quantity", "/quantity"), ("expiresAt", "/expiresAt"), ("isReleased", "/isReleased"), ("stations", "/stations")])
         {
             Key = ["item", "lot"],
             Parts = [Containers],

@@ -15,7 +15,7 @@ internal static class NodeJson
 
     private static readonly FrozenSet<string> Flags = FrozenSet.Create(
         StringComparer.Ordinal,
-        "isPointOfNoReturn", "isRequired", "mustBeReleased", "needsCalibration", "isReleased", "foundGood", "leftGood", "countsAsDefect", "release");
+        "isPointOfNoReturn", "isRequired", "mustBeReleased", "needsCalibration", "needsInspection", "isReleased", "foundGood", "leftGood", "countsAsDefect", "release");
 
     /// <summary>The JSON of the value of a member.</summary>
     public static JsonNode? Of(PlacedNode node, string member) => node switch

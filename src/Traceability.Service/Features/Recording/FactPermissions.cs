@@ -31,6 +31,9 @@ internal static class FactPermissions
         [typeof(TemperatureRecorded)] = [Roles.Station, Roles.Quality, Roles.Engineer],
         [typeof(ToolChecked)] = [Roles.Station, Roles.Quality, Roles.Engineer],
         [typeof(ToolWithdrawn)] = [Roles.Station, Roles.Quality, Roles.Engineer],
+        [typeof(LotSplit)] = [Roles.Station, Roles.Quality, Roles.Engineer],
+        [typeof(LotMerged)] = [Roles.Station, Roles.Quality, Roles.Engineer],
+        [typeof(StockCounted)] = [Roles.Station, Roles.Quality, Roles.Engineer],
 
         // Decisions
         [typeof(RecordCorrected)] = [Roles.Quality],
@@ -45,6 +48,8 @@ internal static class FactPermissions
         [typeof(LotQuarantined)] = [Roles.Quality],
         [typeof(LotExpirySet)] = [Roles.Quality],
         [typeof(ToolReinstated)] = [Roles.Quality],
+        [typeof(LotInspected)] = [Roles.Quality],
+        [typeof(LotRecertified)] = [Roles.Quality],
 
         // Definitions
         [typeof(LotReceived)] = [Roles.Quality, Roles.Engineer],

@@ -11,7 +11,7 @@ namespace Traceability.Service.Features.Scope;
 internal static class ScopeFeature
 {
     /// <summary>Adds what the endpoints need.</summary>
-    public static IServiceCollection AddScope(this IServiceCollection services) => services.AddSingleton<ScopeReader>();
+    public static IServiceCollection AddScope(this IServiceCollection services) => services.AddSingleton<ScopeReader>().AddSingleton<SupplierScopeReader>();
 
     /// <summary>Maps the endpoints.</summary>
     public static void MapScope(this IEndpointRouteBuilder api)
@@ -27,6 +27,27 @@ internal static class ScopeFeature
             .WithSummary("Which units a suspect container reaches or may have reached, with evidence and present place.")
             .ProducesProblem(StatusCodes.Status400BadRequest)
             .ProducesProblem(StatusCodes.Status404NotFound);
+        api.MapGet("/supplier-lots/scope", OfSupplierLotAsync)
+            .RequireAuthorization(Policies.Read)
+            .WithTags("Scope")
+            .WithName("GetSupplierLotScope")
+            .WithSummary("Which units a supplier's lot reaches or may have reached: the union over the lots that it came in as.")
+            .ProducesProblem(StatusCodes.Status400BadRequest)
+            .ProducesProblem(StatusCodes.Status404NotFound);
+    }
+
+    private static async Task<Results<Ok<SupplierLotScope>, ProblemHttpResult>> OfSupplierLotAsync(
+        [FromQuery] string? supplierLot,
+        [FromQuery] string? supplier,
+        [FromQuery] string? limit,
+        [FromQuery] string? after,
+        SupplierScopeReader scopes,
+        CancellationToken cancellation)
+    {
+        var (request, refusal) = ScopeRequest.ReadSupplier(supplierLot, supplier, limit, after);
+        return request is null ? refusal!.ToProblem()
+            : await scopes.FindAsync(request, cancellation) is { } answer ? TypedResults.Ok(answer)
+            : Refusal.At("lot-unknown", RefusalKind.Unknown, "supplierLot", $"No lot was received as supplier's lot {supplierLot}. Check its number, and the supplier.").ToProblem();
     }
 
     private static Task<Results<Ok<ScopeAnswer>, ProblemHttpResult>> OfLotAsync(

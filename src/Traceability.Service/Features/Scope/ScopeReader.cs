@@ -1,8 +1,5 @@
-using Npgsql;
 using Traceability.Contracts.Scope;
-using Traceability.Domain.Facts;
 using Traceability.Domain.Lots;
-using Traceability.Domain.Primitives;
 using Traceability.Domain.Scope;
 using Traceability.Service.Storage;
 using Traceability.Service.Storage.Answers;
@@ -19,9 +16,11 @@ internal sealed class ScopeReader(AnswerDatabase database, TimeProvider clock)
         await using var session = await database.OpenAsync(cancellation);
         var connection = session.Connection;
         var completeness = await CompletenessReader.ReadAsync(connection, null, cancellation);
-        var lot = await LotAsync(connection, request.Factor.Lot, cancellation);
+        var lots = await LotNaming.LoadAsync(connection, [request.Factor.Lot], cancellation);
+        var lot = lots.GetValueOrDefault(request.Factor.Lot);
         var source = new SqlScopeSource(connection);
-        var scope = await ScopeWalk.RunAsync(request.Factor, LotPresence.Of(request.Factor, lot), source, cancellation);
+        var scope = await ScopeWalk.RunAsync(
+            request.Factor, LotPresence.Of(request.Factor, lot), LotCarrier.Of(request.Factor, lots), source, cancellation);
         if (lot is null && !scope.IsLotNamed)
         {
             return null;
@@ -62,13 +61,5 @@ internal sealed class ScopeReader(AnswerDatabase database, TimeProvider clock)
         }
 
         return [.. Enumerable.Range(first, Math.Min(request.Limit, members.Length - first))];
-    }
-
-    private static async Task<Lot?> LotAsync(NpgsqlConnection connection, LotKey key, CancellationToken cancellation)
-    {
-        var stream = StreamNames.Of(key);
-        return (await EventReader.LoadAsync(connection, [stream], cancellation)).TryGetValue(stream, out var facts)
-            ? Lot.Of(key, facts)
-            : null;
     }
 }

@@ -17,7 +17,7 @@ internal static class ScopeViews
     public static ScopeFactor Factor(SuspectFactor factor, Lot? lot)
     {
         var container = (factor as SuspectContainer)?.Container.Value;
-        return new(container is null ? "lot" : "container", factor.Lot.Item.Value, factor.Lot.Lot.Value, container, lot?.Received is not null);
+        return new(container is null ? "lot" : "container", factor.Lot.Item.Value, factor.Lot.Lot.Value, container, lot?.Origin is not null);
     }
 
     public static ScopeTotals Totals(ImmutableArray<Member> members, ImmutableArray<Whereabouts> whereabouts, int cleared)

@@ -46,6 +46,30 @@ internal sealed class SqlScopeSource(NpgsqlConnection connection) : IScopeSource
     }
 
     /// <inheritdoc />
+    public async ValueTask<IReadOnlyList<LotUsageRow>> UsagesAsync(IReadOnlyCollection<LotKey> lots, CancellationToken cancellation)
+    {
+        LotKey[] keys = [.. lots];
+        return await ReadAsync(
+            """
+            select k.n::integer, u.record, u.requirement,
+                case when u.is_one_of then (
+                    select count(*)::integer from traceability.material_usage o
+                    where o.unit = u.unit and o.record = u.record and o.requirement is not distinct from u.requirement and o.is_one_of) else 1 end,
+                u.unit, u.row_id, u.container, u.is_one_of, u.step is null, u.used_from, u.used_to, u.station
+            from unnest($1, $2) with ordinality k (item, lot, n) cross join lateral (
+                select * from traceability.material_usage where item = k.item and lot = k.lot offset 0) u
+            """,
+            [Texts([.. keys.Select(k => k.Item.Value)]), Texts([.. keys.Select(k => k.Lot.Value)])],
+            r => new LotUsageRow(
+                keys[r.GetInt32(0) - 1],
+                r.GetGuid(1),
+                NullableText(r, 2),
+                r.GetInt32(3),
+                new(r.GetString(4), r.GetInt64(5), NullableText(r, 6), r.GetBoolean(7), r.GetBoolean(8), Time(r, 9), Time(r, 10), NullableText(r, 11))),
+            cancellation);
+    }
+
+    /// <inheritdoc />
     public async ValueTask<LevelRows> LevelAsync(
         IReadOnlyCollection<string> components, IReadOnlyCollection<string> items, CancellationToken cancellation)
     {

@@ -2,6 +2,7 @@ using System.Text.Json;
 using Traceability.Contracts.Units;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Judging;
+using Traceability.Domain.Lots;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.ProductUnits;
 using Traceability.Service.Storage;
@@ -87,7 +88,7 @@ internal sealed class BuildRecords(UnitReader units, TimeProvider clock)
             usage.Record,
             usage.IsOneOf,
             lot?.Received?.SupplierLot,
-            lot?.ExpiresAt,
+            lot is null ? null : new LotJudge(references.FindLot).ExpiryAt(lot, usage.To),
             lot is not null);
     }
 

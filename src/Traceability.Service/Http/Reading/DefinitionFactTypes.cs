@@ -12,7 +12,7 @@ internal static class DefinitionFactTypes
 {
     public static ImmutableArray<FactType> All { get; } =
     [
-        FactType.Of("lot-received", Received, "lot", "supplierLot", "quantity", "expiresAt", "isReleased", "stations"),
+        FactType.Of("lot-received", Received, "lot", "supplierLot", "supplier", "quantity", "expiresAt", "isReleased", "stations"),
         FactType.Of("lot-released", (o, c) => new LotReleased(LotOf(o)) { OccurredAt = c.At, Station = c.Station, Person = c.Person }, "lot"),
         FactType.Of("lot-quarantined", (o, c) => new LotQuarantined(LotOf(o), o.Text("reason")) { OccurredAt = c.At, Station = c.Station, Person = c.Person }, "lot", "reason"),
         FactType.Of(
@@ -20,15 +20,22 @@ internal static class DefinitionFactTypes
             (o, c) => new LotExpirySet(LotOf(o), o.Time("expiresAt"), o.Text("reason")) { OccurredAt = c.At, Station = c.Station, Person = c.Person },
             "lot", "expiresAt", "reason"),
         FactType.Of("lot-moved", (o, c) => new LotMoved(LotOf(o), o.Codes<StationCode>("stations")) { OccurredAt = c.At, Station = c.Station, Person = c.Person }, "lot", "stations"),
-        FactType.Of("lot-emptied", (o, c) => new LotEmptied(LotOf(o)) { OccurredAt = c.At, Station = c.Station, Person = c.Person }, "lot"),
+        FactType.Of("lot-emptied", (o, c) => new LotEmptied(LotOf(o)) { Discarded = o.ValueOrNull("discarded", Parts.Amount), OccurredAt = c.At, Station = c.Station, Person = c.Person }, "lot", "discarded"),
         FactType.Of(
             "container-opened",
-            (o, c) => new ContainerOpened(LotOf(o), o.Code<ContainerNumber>("container"), o.Codes<StationCode>("stations")) { OccurredAt = c.At, Station = c.Station, Person = c.Person },
-            "lot", "container", "stations"),
+            (o, c) => new ContainerOpened(LotOf(o), o.Code<ContainerNumber>("container"), o.Codes<StationCode>("stations"))
+            {
+                Quantity = o.ValueOrNull("quantity", Parts.Amount), OccurredAt = c.At, Station = c.Station, Person = c.Person,
+            },
+            "lot", "container", "stations", "quantity"),
         FactType.Of(
             "container-emptied",
-            (o, c) => new ContainerEmptied(LotOf(o), o.Code<ContainerNumber>("container")) { OccurredAt = c.At, Station = c.Station, Person = c.Person },
-            "lot", "container"),
+            (o, c) => new ContainerEmptied(LotOf(o), o.Code<ContainerNumber>("container"))
+            {
+                Discarded = o.ValueOrNull("discarded", Parts.Amount), OccurredAt = c.At, Station = c.Station, Person = c.Person,
+            },
+            "lot", "container", "discarded"),
+        .. LotFactTypes.All,
         FactType.Of(
             "person-defined",
             (o, c) => new PersonDefined(o.Code<PersonCode>("subject"), o.Text("displayName")) { OccurredAt = c.At, Station = c.Station, Person = c.Person },
@@ -37,7 +44,7 @@ internal static class DefinitionFactTypes
         FactType.Of("qualification-withdrawn", Withdrawn, "subject", "qualification", "reason"),
         FactType.Of("site-defined", SiteIs, "site", "description", "timeZone"),
         FactType.Of("station-defined", StationIs, "subject", "site", "description"),
-        FactType.Of("item-defined", ItemIs, "item", "kind", "description", "variants", "lifeAfterOpening", "cure"),
+        FactType.Of("item-defined", ItemIs, "item", "kind", "description", "variants", "lifeAfterOpening", "cure", "needsInspection"),
         FactType.Of(
             "defect-code-defined",
             (o, c) => new DefectCodeDefined(o.Code<Code>("defect"), o.Text("description")) { OccurredAt = c.At, Station = c.Station, Person = c.Person },
@@ -58,6 +65,7 @@ internal static class DefinitionFactTypes
             o.Flag("isReleased"),
             o.Codes<StationCode>("stations"))
         {
+            Supplier = o.TextOrNull("supplier"),
             OccurredAt = c.At, Station = c.Station, Person = c.Person,
         };
 
@@ -98,6 +106,7 @@ internal static class DefinitionFactTypes
             Station = c.Station,
             Person = c.Person,
             Cure = o.Has("cure") ? o.Object("cure", CureReader.Table) : null,
+            NeedsInspection = o.Has("needsInspection") ? o.Flag("needsInspection") : null,
         };
         if (item is { Cure: not null, Kind: not ItemKind.Consumable })
         {

@@ -126,7 +126,8 @@ internal static class UnitTables
         .Text("requirement", r => r.Value.Requirement?.Value)
         .Time("used_from", r => r.Value.From)
         .Time("used_to", r => r.Value.To)
-        .Text("station", r => r.Value.Station?.Value);
+        .Text("station", r => r.Value.Station?.Value)
+        .Text("quantity", r => r.Value.Quantity?.ToString());
 
     public static CopyTable<Owned<GapRow>> Gaps { get; } = Table<GapRow>("trace_gap")
         .Text("item", r => r.Value.Item.Value)

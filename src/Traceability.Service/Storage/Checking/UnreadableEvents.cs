@@ -175,9 +175,9 @@ internal static class UnreadableEvents
                   and w.looked_to >= split_part($2, '/', 2)::date - interval '1 day' and w.looked_from <= split_part($2, '/', 2)::date + interval '2 days'
                 """,
             "lot" =>
-                """
+                $"""
                 select d.unit from traceability.dependency d where d.subject = $1
-                union select m.unit from traceability.material_usage m where m.item = split_part($2, '/', 1) and m.lot = split_part($2, '/', 2)
+                union {LotNaming.UnitsOf.Replace("$1::text[]", "array[$2]::text[]", StringComparison.Ordinal)}
                 """,
             _ => "select d.unit from traceability.dependency d where d.subject = $1 and $2 <> ''",
         };

@@ -1,0 +1,94 @@
+using Npgsql;
+using NpgsqlTypes;
+using Traceability.Domain.Facts;
+using Traceability.Domain.Lots;
+using Traceability.Domain.Primitives;
+
+namespace Traceability.Service.Storage;
+
+/// <summary>Which lots name a lot that they were made of, or a supplier's lot: where to look, never the answer itself.</summary>
+internal static class LotNaming
+{
+    /// <summary>The lots ($1: a text[] of item/lot) and all that were made of them, at any depth, as the column lot of "made".</summary>
+    public const string Made =
+        """
+        with recursive made (lot) as (
+            select unnest($1::text[])
+            union select n.lot from made m cross join lateral (
+                select lot from traceability.lot_naming where kind = 'source' and name = m.lot offset 0) n)
+        """;
+
+    /// <summary>The units that name one of these lots, or one that was made of them, as the column unit.</summary>
+    public const string UnitsOf =
+        $"""
+        select u.unit from (
+            {Made} select m.unit from made cross join lateral (
+                select unit from traceability.material_usage
+                where item = split_part(made.lot, '/', 1) and lot = substr(made.lot, strpos(made.lot, '/') + 1) offset 0) m) u
+        """;
+
+    private static readonly Statement<(string Kind, string Name, string Lot)> Insert = new Columns<(string Kind, string Name, string Lot)>()
+        .Text("kind", n => n.Kind)
+        .Text("name", n => n.Name)
+        .Text("lot", n => n.Lot)
+        .InsertInto("traceability.lot_naming", "on conflict do nothing");
+
+    /// <summary>Adds the statement that notes what facts about lots name; none where they name nothing.</summary>
+    public static void Add(NpgsqlBatch batch, IEnumerable<Fact> facts) => Insert.AddTo(batch, [.. facts.SelectMany(Names).Distinct()]);
+
+    /// <summary>The lot, those that it was made of and those that were made of it, with their facts, at any depth; a lot without facts is left out.</summary>
+    public static async Task<Dictionary<LotKey, Lot>> LoadAsync(NpgsqlConnection connection, IReadOnlyCollection<LotKey> lots, CancellationToken cancellation)
+    {
+        var found = new Dictionary<LotKey, Lot>();
+        List<LotKey> open = [.. await MadeOfAsync(connection, lots, cancellation)];
+        while (open.Count > 0)
+        {
+            foreach (var (stream, facts) in await EventReader.LoadAsync(connection, [.. open.Select(StreamNames.Of)], cancellation))
+            {
+                var key = LotKey.Parse(stream[StreamNames.LotPrefix.Length..]);
+                found[key] = Lot.Of(key, facts);
+            }
+
+            var seen = open.ToHashSet();
+            open = [.. open.Where(found.ContainsKey).SelectMany(k => found[k].Sources()).Where(s => !found.ContainsKey(s) && !seen.Contains(s)).Distinct()];
+        }
+
+        return found;
+    }
+
+    /// <summary>The lots that name a supplier's lot, or did.</summary>
+    public static async Task<List<LotKey>> OfSupplierLotAsync(NpgsqlConnection connection, string supplierLot, CancellationToken cancellation) =>
+        await ReadAsync(
+            connection,
+            "select lot from traceability.lot_naming where kind = 'supplier-lot' and name = $1 order by lot collate \"C\"",
+            new() { Value = supplierLot, NpgsqlDbType = NpgsqlDbType.Text },
+            cancellation);
+
+    private static Task<List<LotKey>> MadeOfAsync(NpgsqlConnection connection, IReadOnlyCollection<LotKey> lots, CancellationToken cancellation) =>
+        ReadAsync(
+            connection,
+            $"{Made} select lot from made",
+            new() { Value = lots.Select(l => l.ToString()).ToArray(), NpgsqlDbType = NpgsqlDbType.Array | NpgsqlDbType.Text },
+            cancellation);
+
+    private static async Task<List<LotKey>> ReadAsync(NpgsqlConnection connection, string sql, NpgsqlParameter parameter, CancellationToken cancellation)
+    {
+        var lots = new List<LotKey>();
+        await using var command = new NpgsqlCommand(sql, connection) { Parameters = { parameter } };
+        await using var reader = await command.ExecuteReaderAsync(cancellation);
+        while (await reader.ReadAsync(cancellation))
+        {
+            lots.Add(LotKey.Parse(reader.GetString(0)));
+        }
+
+        return lots;
+    }
+
+    private static IEnumerable<(string Kind, string Name, string Lot)> Names(Fact fact) => fact switch
+    {
+        LotReceived { SupplierLot: { } supplierLot } received => [("supplier-lot", supplierLot, received.Lot.ToString())],
+        ILotInflow inflow => inflow.Sources.Select(s => ("source", s.Lot.ToString(), inflow.Lot.ToString())),
+        RecordCorrected corrected => Names(corrected.Replacement),
+        _ => [],
+    };
+}
