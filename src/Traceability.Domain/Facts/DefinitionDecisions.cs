@@ -28,7 +28,8 @@ public static class DefinitionDecisions
             QualificationGranted q => Known(references.FindPerson(q.Subject), "person-unknown", "/subject", $"Person {q.Subject}"),
             QualificationWithdrawn q => Known(references.FindPerson(q.Subject), "person-unknown", "/subject", $"Person {q.Subject}"),
             RoutingDrafted r => CheckDraft(r.Revision, references),
-            RoutingReleased r => CheckRelease(r, references),
+            RoutingReleased r => RevisionDecisions.CheckRelease(r, references),
+            RoutingApproved r => RevisionDecisions.CheckApproval(r, references),
             _ => null,
         };
     }
@@ -86,19 +87,6 @@ public static class DefinitionDecisions
                 faults.Add(new(pointer, $"Item {item} is not known."));
             }
         }
-    }
-
-    private static Refusal? CheckRelease(RoutingReleased release, IReferences references)
-    {
-        var routing = references.FindRouting(release.Item);
-        if (routing?.FindReleased(release.Revision) is not null)
-        {
-            return Refusal.At("revision-released", RefusalKind.Contradiction, "/revision", $"Revision {release.Revision} of {release.Item} is released already.");
-        }
-
-        return routing?.Drafts.Any(d => d.Revision == release.Revision) == true
-            ? null
-            : Unknown("revision-unknown", "/revision", $"A draft of revision {release.Revision} of {release.Item}");
     }
 
     private static Refusal? Known(object? found, string code, string pointer, string what) => found is null ? Unknown(code, pointer, what) : null;

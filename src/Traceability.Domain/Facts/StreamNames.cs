@@ -60,6 +60,7 @@ public static class StreamNames
         DefectCodeDefined f => OfDefect(f.Defect),
         RoutingDrafted f => OfRouting(f.Revision.Item),
         RoutingReleased f => OfRouting(f.Item),
+        RoutingApproved f => OfRouting(f.Item),
         _ => null,
     };
 }

@@ -26,7 +26,11 @@ public enum ItemKind
 /// <param name="Variants">Its variants; empty for none.</param>
 /// <param name="LifeAfterOpening">How long a container may be used after it was opened; null: as long as its lot.</param>
 public sealed record ItemDefined(
-    ItemNumber Item, ItemKind Kind, string Description, ImmutableArray<VariantCode> Variants, TimeSpan? LifeAfterOpening) : Fact;
+    ItemNumber Item, ItemKind Kind, string Description, ImmutableArray<VariantCode> Variants, TimeSpan? LifeAfterOpening) : Fact
+{
+    /// <summary>How many people beside its authors and whoever releases it must approve a revision of the routing; null: none.</summary>
+    public int? ApprovalsNeeded { get; init; }
+}
 
 /// <summary>A defect code was described, first or anew.</summary>
 public sealed record DefectCodeDefined(Code Defect, string Description) : Fact;

@@ -98,7 +98,11 @@ public sealed record ComponentRemoved(UnitKey Unit, Code Position, UnitKey Compo
 /// <param name="Reason">Why, in words.</param>
 /// <param name="AuthorisedBy">Who authorised it.</param>
 public sealed record UnitMovedToRevision(
-    UnitKey Unit, RevisionCode Revision, ImmutableArray<StepCode> CarriesOver, string Reason, PersonCode AuthorisedBy) : Fact, IUnitFact;
+    UnitKey Unit, RevisionCode Revision, ImmutableArray<StepCode> CarriesOver, string Reason, PersonCode AuthorisedBy) : Fact, IUnitFact
+{
+    /// <summary>The unit's version that the decision looked at: refused if the unit has another one by now; null: whatever it has.</summary>
+    public int? DecidedAtVersion { get; init; }
+}
 
 /// <summary>The unit is stopped.</summary>
 public sealed record UnitHeld(UnitKey Unit, string Reason) : Fact, IUnitFact;

@@ -49,7 +49,8 @@ public sealed record Effectivity(
         && (OpenedFrom is not { } start || openedAt >= start)
         && (OpenedBefore is not { } end || openedAt < end);
 
-    private static int Compare(SerialNumber a, SerialNumber b)
+    /// <summary>The order of serials: by length, then by character.</summary>
+    public static int Compare(SerialNumber a, SerialNumber b)
     {
         var byLength = a.Value.Length.CompareTo(b.Value.Length);
         return byLength != 0 ? byLength : string.CompareOrdinal(a.Value, b.Value);
