@@ -27,6 +27,8 @@ public static class DefinitionDecisions
             ToolSettingVerified t => Known(references.FindTool(t.Tool), "tool-unknown", "/tool", $"Tool {t.Tool}"),
             QualificationGranted q => Known(references.FindPerson(q.Subject), "person-unknown", "/subject", $"Person {q.Subject}"),
             QualificationWithdrawn q => Known(references.FindPerson(q.Subject), "person-unknown", "/subject", $"Person {q.Subject}"),
+            TrainingCompleted t => Known(references.FindPerson(t.Subject), "person-unknown", "/subject", $"Person {t.Subject}")
+                ?? (t.Trainer is { } trainer ? Known(references.FindPerson(trainer), "person-unknown", "/trainer", $"Person {trainer}") : null),
             RoutingDrafted r => CheckDraft(r.Revision, references),
             RoutingReleased r => RevisionDecisions.CheckRelease(r, references),
             RoutingApproved r => RevisionDecisions.CheckApproval(r, references),

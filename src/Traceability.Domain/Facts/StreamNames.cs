@@ -54,6 +54,7 @@ public static class StreamNames
         PersonDefined f => Of(f.Subject),
         QualificationGranted f => Of(f.Subject),
         QualificationWithdrawn f => Of(f.Subject),
+        TrainingCompleted f => Of(f.Subject),
         StationDefined f => Of(f.Subject),
         SiteDefined f => Of(f.Site),
         ItemDefined f => OfItem(f.Item),

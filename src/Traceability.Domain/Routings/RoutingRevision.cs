@@ -86,7 +86,11 @@ public sealed record Step(
     ImmutableArray<MaterialRequirement> Materials,
     ImmutableArray<ComponentRequirement> Components,
     ImmutableArray<ToolRequirement> Tools,
-    RulePolicy? OrderPolicy);
+    RulePolicy? OrderPolicy)
+{
+    /// <summary>Whether a person without the qualification may do it while one who has it is named as the supervisor; null: no.</summary>
+    public bool? AllowsSupervised { get; init; }
+}
 
 /// <summary>What happens when a rule is broken.</summary>
 /// <param name="Enforcement">Whether a terminal that asks first is told no.</param>

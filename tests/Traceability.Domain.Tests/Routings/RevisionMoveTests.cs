@@ -43,8 +43,8 @@ public sealed class RevisionMoveTests
         Assert.Equal(["WIRE", "CLOSE"], plan.CarriesOver.Select(s => s.Step.ToString()));
         Assert.Equal(["GLUE", "TEST"], plan.Again.Select(s => s.Step.ToString()));
         Assert.Equal(["GLUE", "TEST"], plan.Open.Select(s => s.ToString()));
-        Assert.Equal(["Step GLUE, material ADHESIVE: item is now ADH-2; before: ADH-1."], plan.Again[0].Why);
-        Assert.Equal(["It builds on step GLUE, which differs."], plan.Again[1].Why);
+        Assert.Equal(["Step GLUE, material ADHESIVE: item is now ADH-2; before: ADH-1."], plan.Again[0].Why.ToArray());
+        Assert.Equal(["It builds on step GLUE, which differs."], plan.Again[1].Why.ToArray());
     }
 
     [Fact]
