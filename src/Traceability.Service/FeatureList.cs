@@ -5,8 +5,10 @@ using Traceability.Service.Features.Findings;
 using Traceability.Service.Features.History;
 using Traceability.Service.Features.Intervals;
 using Traceability.Service.Features.MasterData;
+using Traceability.Service.Features.People;
 using Traceability.Service.Features.Rebuilds;
 using Traceability.Service.Features.Recording;
+using Traceability.Service.Features.Revisions;
 using Traceability.Service.Features.Scope;
 using Traceability.Service.Features.Units;
 using Traceability.Service.Features.Yield;
@@ -31,6 +33,8 @@ internal static class FeatureList
         builder.Services.AddMasterData();
         builder.Services.AddDefinitions();
         builder.Services.AddUnits();
+        builder.Services.AddPeople();
+        builder.Services.AddRevisions();
         builder.Services.AddScope();
         builder.Services.AddYield();
         builder.Services.AddIntervals();
@@ -56,6 +60,8 @@ internal static class FeatureList
         api.MapMasterData();
         api.MapDefinitions();
         api.MapUnits();
+        api.MapPeople();
+        api.MapRevisions();
         api.MapScope();
         api.MapYield();
         api.MapIntervals();

@@ -181,7 +181,7 @@ public static class RevisionDifferences
 }
 
 /// <summary>Puts the members of a routing in words, so that equal words mean equal content.</summary>
-internal static class RoutingWords
+public static class RoutingWords
 {
     /// <summary>The members that are part of the content: those that can be set.</summary>
     public static IEnumerable<PropertyInfo> Members(Type type) =>

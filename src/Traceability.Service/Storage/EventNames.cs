@@ -50,6 +50,8 @@ public static class EventNames
         (typeof(DefectCodeDefined), "defect_code_defined"),
         (typeof(RoutingDrafted), "routing_drafted"),
         (typeof(RoutingReleased), "routing_released"),
+        (typeof(RoutingApproved), "routing_approved"),
+        (typeof(TrainingCompleted), "training_completed"),
     ];
 
     private static readonly FrozenDictionary<Type, string> Names = All.ToFrozenDictionary(e => e.Type, e => e.Name);
