@@ -45,6 +45,13 @@ internal static class FactCases
         ("a correction of a correction", works.Fact("record-corrected", 50, $$$""" "record":"{{{Id}}}","reason":"r","authorisedBy":"P-9","replacement":{"type":"record-voided"}""").Json, 400, Malformed, ["/replacement/type"]),
         ("a fault in a replacement", works.Fact("record-corrected", 50, $$$""" "record":"{{{Id}}}","reason":"r","authorisedBy":"P-9","replacement":{"type":"unit-released","occurredAt":"now"}""").Json, 400, Malformed, ["/replacement/occurredAt", "/replacement/unit"]),
         ("a circle of prerequisites", works.Define("routing-drafted", 50, """ "revision":{"item":"LAMP","revision":"Q","description":"d","steps":[{"code":"A","name":"a","prerequisites":["B"]},{"code":"B","name":"b","prerequisites":["A"]}]}""").Json, 400, Malformed, ["/revision/steps/0/prerequisites"]),
+        ("a supervisor of himself", Step(works, more: ",\"supervisor\":\"P-1\""), 400, Malformed, ["/supervisor"]),
+        ("a supervisor of himself from the start", works.Fact("step-started", 50, LampWorks.Unit("LAMP", 1) + ""","step":"GLUE","supervisor":"P-1" """).Json, 400, Malformed, ["/supervisor"]),
+        ("a trainer of himself", works.Define("training-completed", 50, """ "subject":"P-1","topic":"BONDING","trainer":"P-1" """).Json, 400, Malformed, ["/trainer"]),
+        ("no approvals", works.Define("item-defined", 50, """ "item":"X1","kind":"part","description":"d","approvalsNeeded":0""").Json, 400, Malformed, ["/approvalsNeeded"]),
+        ("a version of nought", works.Fact("unit-moved-to-revision", 50, LampWorks.Unit("LAMP", 1) + ""","revision":"B","reason":"r","authorisedBy":"P-9","decidedAtVersion":0""").Json, 400, Malformed, ["/decidedAtVersion"]),
+        ("supervision without a qualification", works.Define("routing-drafted", 50, """ "revision":{"item":"LAMP","revision":"Q","description":"d","steps":[{"code":"A","name":"a","allowsSupervised":true}]}""").Json, 400, Malformed, ["/revision/steps/0/allowsSupervised"]),
+        ("a negative uncertainty", Step(works).Replace("\"unit\":\"mm\"}", "\"unit\":\"mm\",\"standardUncertainty\":-0.1}", StringComparison.Ordinal), 400, Malformed, ["/measurements/0/standardUncertainty"]),
         ("everything wrong", Step(works, step: "1", value: "\"NaN\"", unit: "\"smoot\"", at: "\"2026-03-01T08:00:00\"", more: ",\"isRework\":\"no\",\"x\":1"), 400, Malformed,
             ["/occurredAt", "/step", "/measurements/0/value", "/measurements/0/unit", "/isRework", "/x"]),
     ];
@@ -97,6 +104,9 @@ internal static class FactCases
         yield return ("an unknown tool", works.Define("tool-calibrated", 50, """ "tool":"NONE","foundGood":true,"leftGood":true """).Json, 404, "tool-unknown", ["/tool"]);
         yield return ("an unknown person", works.Define("qualification-granted", 50, """ "subject":"NONE","qualification":"BONDING" """).Json, 404, "person-unknown", ["/subject"]);
         yield return ("an unknown site", works.Define("station-defined", 50, """ "subject":"X1","site":"NONE","description":"d" """).Json, 404, "site-unknown", ["/site"]);
+        yield return ("an approval of an unknown draft", works.Define("routing-approved", 50, """ "item":"LAMP","revision":"Z","approvedBy":"P-9" """).Json, 404, "revision-unknown", ["/revision"]);
+        yield return ("a training of nobody", works.Define("training-completed", 50, """ "subject":"NONE","topic":"BONDING" """).Json, 404, "person-unknown", ["/subject"]);
+        yield return ("a training by nobody", works.Define("training-completed", 50, """ "subject":"P-1","topic":"BONDING","trainer":"NONE" """).Json, 404, "person-unknown", ["/trainer"]);
         yield return ("an unknown draft", works.Define("routing-released", 50, """ "item":"LAMP","revision":"Z" """).Json, 404, "revision-unknown", ["/revision"]);
         yield return ("unknown items in a routing", works.Define("routing-drafted", 50, """ "revision":{"item":"LAMP","revision":"Z","description":"d","steps":[{"code":"A","name":"a","materials":[{"code":"M","item":"NO-1","alternatives":["NO-2"]}]}]}""").Json, 404, "item-unknown", ["/revision/steps/0/materials/0/item", "/revision/steps/0/materials/0/alternatives/0"]);
     }
@@ -107,6 +117,8 @@ internal static class FactCases
         yield return ("a second opening", opening.Json, 409, "unit-already-open", ["/unit"]);
         yield return ("a second receipt", works.Define("lot-received", 50, """ "lot":{"item":"ADH","lot":"L1"},"isReleased":true """).Json, 409, "lot-already-received", ["/lot"]);
         yield return ("a draft of a released revision", works.Define("routing-drafted", 50, """ "revision":{"item":"LAMP","revision":"A","description":"d","steps":[{"code":"A","name":"a"}]}""").Json, 409, "revision-released", ["/revision/revision"]);
+        yield return ("an approval of a released revision", works.Define("routing-approved", 50, """ "item":"LAMP","revision":"A","approvedBy":"P-9" """).Json, 409, "revision-released", ["/revision"]);
+        yield return ("a move decided of another version", works.Fact("unit-moved-to-revision", 50, LampWorks.Unit("LAMP", 1) + ""","revision":"B","reason":"r","authorisedBy":"P-9","decidedAtVersion":99""").Json, 409, "unit-changed", ["/decidedAtVersion"]);
         yield return ("a second release", works.Define("routing-released", 50, """ "item":"LAMP","revision":"A" """).Json, 409, "revision-released", ["/revision"]);
     }
 

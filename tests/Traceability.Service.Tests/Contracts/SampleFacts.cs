@@ -63,6 +63,8 @@ internal static class SampleFacts
         new DefectCodeDefined(Name("LEAK"), "Loses pressure") { OccurredAt = At },
         new RoutingDrafted(Revision()) { OccurredAt = At },
         new RoutingReleased(Product, RevisionCode.Parse("B"), PersonCode.Parse("P-3")) { OccurredAt = At },
+        new RoutingApproved(Product, RevisionCode.Parse("B"), PersonCode.Parse("P-4")) { OccurredAt = At },
+        new TrainingCompleted(PersonCode.Parse("P-17"), Name("BOND-COURSE"), PersonCode.Parse("P-5"), "Test sheet 12", [Name("BONDING"), Name("POTTING")], At.AddYears(2)) { OccurredAt = At },
     }.Select(Dressed)];
 
     private static Fact Dressed(Fact fact) => fact with
