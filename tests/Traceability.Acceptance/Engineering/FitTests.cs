@@ -78,7 +78,7 @@ public sealed class FitTests
         var unknown = await shop.AskAsync<FitProposal>("/api/units/HEAD/1/steps/SHIM/fits", """{"characteristic":"SHIM","sizes":[{"name":"0.95","value":0.95,"unit":"mm"}]}""");
         Assert.Equal((false, false), (unknown.IsKnown, unknown.Candidates[0].Fits));
 
-        await shop.TellAsync($$""" "type":"step-completed","occurredAt":"2026-02-03T09:00:00Z",{{head}},"step":"MARRY","components":[{"position":"ROTOR","component":{"item":"ROTOR","serial":"R1"}}] """);
+        await shop.TellAsync($$""" "type":"step-completed","occurredAt":"2026-02-03T09:00:00Z",{{head}},"step":"MARRY","components":[{"position":"ROTOR","component":{"item":"ROTOR","serial":"R1"} }] """);
         var shims = await shop.AskAsync<FitProposal>("/api/units/HEAD/1/steps/SHIM/fits", """{"characteristic":"SHIM","sizes":[{"name":"0.90","value":0.90,"unit":"mm"},{"name":"0.95","value":0.95,"unit":"mm"},{"name":"0.04 in","value":0.04,"unit":"[in_i]"}],"mates":{"item":"ROTOR","step":"SIZE","characteristic":"HEIGHT"}}""");
         Assert.Equal((0.93m, 0.97m, 0.95m, true), (shims.Lower!.Value, shims.Upper!.Value, shims.Middle, shims.IsKnown));
         Assert.Equal(["0.95 True", "0.90 False", "0.04 in False"], shims.Candidates.Take(3).Select(c => $"{c.Name} {c.Fits}"));
