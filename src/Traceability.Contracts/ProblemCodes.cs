@@ -3,6 +3,18 @@ namespace Traceability.Contracts;
 /// <summary>The stable codes of problems. Each is listed in contracts/problems.json with its meaning and what to do.</summary>
 public static class ProblemCodes
 {
+    /// <summary>The person has approved the draft as it stands.</summary>
+    public const string ApprovalGiven = "approval-given";
+
+    /// <summary>The revision needs approvals that are not given.</summary>
+    public const string ApprovalMissing = "approval-missing";
+
+    /// <summary>Who wrote a draft can't approve it.</summary>
+    public const string ApproverNotIndependent = "approver-not-independent";
+
+    /// <summary>A draft does not say who wrote it, so nobody can be shown to be a second person.</summary>
+    public const string AuthorNotNamed = "author-not-named";
+
     /// <summary>The body is not the JSON that is taken here.</summary>
     public const string BodyMalformed = "body-malformed";
 
@@ -99,6 +111,9 @@ public static class ProblemCodes
     /// <summary>The record that a correction names is not known.</summary>
     public const string RecordUnknown = "record-unknown";
 
+    /// <summary>A release that needs approvals must say who releases.</summary>
+    public const string ReleaserNotNamed = "releaser-not-named";
+
     /// <summary>The replacement is of another type than the record.</summary>
     public const string ReplacementOfOtherKind = "replacement-of-other-kind";
 
@@ -161,6 +176,9 @@ public static class ProblemCodes
 
     /// <summary>The unit was opened before.</summary>
     public const string UnitAlreadyOpen = "unit-already-open";
+
+    /// <summary>The unit has changed since the decision was made.</summary>
+    public const string UnitChanged = "unit-changed";
 
     /// <summary>A value's unit can't be converted into the one of its rule.</summary>
     public const string UnitOfMeasureWrong = "unit-of-measure-wrong";

@@ -11,6 +11,9 @@ public sealed record ReadinessQuestion
     /// <summary>The code of the person who would do it.</summary>
     public string? Person { get; init; }
 
+    /// <summary>The code of the person who would watch over the work; null: nobody.</summary>
+    public string? Supervisor { get; init; }
+
     /// <summary>The lots at hand.</summary>
     public IReadOnlyList<MaterialUse>? Materials { get; init; }
 
@@ -85,6 +88,9 @@ public sealed record StepNeeds
 
     /// <summary>What the person must be qualified for; null: nothing.</summary>
     public string? Qualification { get; init; }
+
+    /// <summary>Whether a person without the qualification may do it under the eyes of one who has it.</summary>
+    public bool AllowsSupervised { get; init; }
 
     /// <summary>Lots to use.</summary>
     public required IReadOnlyList<MaterialNeed> Materials { get; init; }

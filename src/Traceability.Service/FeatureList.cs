@@ -6,8 +6,10 @@ using Traceability.Service.Features.History;
 using Traceability.Service.Features.Intervals;
 using Traceability.Service.Features.Lots;
 using Traceability.Service.Features.MasterData;
+using Traceability.Service.Features.People;
 using Traceability.Service.Features.Rebuilds;
 using Traceability.Service.Features.Recording;
+using Traceability.Service.Features.Revisions;
 using Traceability.Service.Features.Scope;
 using Traceability.Service.Features.SharedFactors;
 using Traceability.Service.Features.Tools;
@@ -36,6 +38,8 @@ internal static class FeatureList
         builder.Services.AddTools();
         builder.Services.AddLots();
         builder.Services.AddUnits();
+        builder.Services.AddPeople();
+        builder.Services.AddRevisions();
         builder.Services.AddScope();
         builder.Services.AddSharedFactors();
         builder.Services.AddYield();
@@ -64,6 +68,8 @@ internal static class FeatureList
         api.MapTools();
         api.MapLots();
         api.MapUnits();
+        api.MapPeople();
+        api.MapRevisions();
         api.MapScope();
         api.MapSharedFactors();
         api.MapYield();

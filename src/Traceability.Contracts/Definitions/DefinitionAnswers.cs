@@ -15,6 +15,9 @@ public sealed record ItemView(string Item, ItemKind Kind, string Description, IR
 
     /// <summary>Whether a lot of it may be used only once an inspection has accepted it.</summary>
     public bool NeedsInspection { get; init; }
+
+    /// <summary>How many people must approve a revision of its routing; null: none.</summary>
+    public int? ApprovalsNeeded { get; init; }
 }
 
 /// <summary>A site.</summary>
@@ -76,7 +79,22 @@ public sealed record VerifiedSettingView(
 /// <param name="Person">Person code.</param>
 /// <param name="DisplayName">What to show.</param>
 /// <param name="Qualifications">What was granted and withdrawn, oldest first.</param>
-public sealed record PersonView(string Person, string DisplayName, IReadOnlyList<QualificationView> Qualifications);
+public sealed record PersonView(string Person, string DisplayName, IReadOnlyList<QualificationView> Qualifications)
+{
+    /// <summary>Trainings, oldest first.</summary>
+    public IReadOnlyList<TrainingView> Trainings { get; init; } = [];
+}
+
+/// <summary>A training that a person completed.</summary>
+/// <param name="Record">Id of the fact.</param>
+/// <param name="At">When.</param>
+/// <param name="Topic">The course or topic.</param>
+/// <param name="Trainer">Code of the person who trained, if any.</param>
+/// <param name="Evidence">Where it can be seen.</param>
+/// <param name="Grants">Codes of the qualifications that follow.</param>
+/// <param name="ValidUntil">When it must be refreshed; null: never.</param>
+public sealed record TrainingView(
+    Guid Record, DateTimeOffset At, string Topic, string? Trainer, string? Evidence, IReadOnlyList<string> Grants, DateTimeOffset? ValidUntil);
 
 /// <summary>A qualification, granted or withdrawn.</summary>
 /// <param name="Record">Id of the fact.</param>
@@ -175,7 +193,34 @@ public sealed record ContainerView(string Container, DateTimeOffset OpenedAt, Da
 /// <param name="Item">Item number.</param>
 /// <param name="Released">Released revisions, oldest release first. They can't be changed.</param>
 /// <param name="Drafts">Revisions that are not released.</param>
-public sealed record RoutingView(string Item, IReadOnlyList<RoutingRevision> Released, IReadOnlyList<RoutingRevision> Drafts);
+public sealed record RoutingView(string Item, IReadOnlyList<RoutingRevision> Released, IReadOnlyList<RoutingRevision> Drafts)
+{
+    /// <summary>Who wrote, approved and released each revision.</summary>
+    public IReadOnlyList<RevisionLifeView> Lives { get; init; } = [];
+}
+
+/// <summary>Who wrote, approved and released one revision.</summary>
+/// <param name="Revision">The revision.</param>
+/// <param name="State">draft, approved (a draft with an approval that stands) or released.</param>
+/// <param name="Authors">Codes of everyone who wrote any version of the draft.</param>
+/// <param name="IsAuthorUnknown">Some version of the draft names nobody.</param>
+/// <param name="Approvals">Approvals that stand, or that stood when it was released.</param>
+/// <param name="ReleasedBy">Code of the person who released it; null while it is a draft, and where nobody is named.</param>
+/// <param name="ReleasedAt">When; null while it is a draft.</param>
+public sealed record RevisionLifeView(
+    string Revision,
+    string State,
+    IReadOnlyList<string> Authors,
+    bool IsAuthorUnknown,
+    IReadOnlyList<ApprovalView> Approvals,
+    string? ReleasedBy,
+    DateTimeOffset? ReleasedAt);
+
+/// <summary>One approval of a draft.</summary>
+/// <param name="Record">Id of the fact.</param>
+/// <param name="ApprovedBy">Code of the person.</param>
+/// <param name="At">When.</param>
+public sealed record ApprovalView(Guid Record, string ApprovedBy, DateTimeOffset At);
 
 /// <summary>A list.</summary>
 /// <typeparam name="T">Of what.</typeparam>

@@ -23,6 +23,28 @@ public sealed record QualificationGranted : FactMessage
     public DateTimeOffset? ValidUntil { get; init; }
 }
 
+/// <summary>A person completed a training. It grants the qualifications that it names, from then on and for as long as it is valid.</summary>
+public sealed record TrainingCompleted : FactMessage
+{
+    /// <summary>The code of the person who was trained.</summary>
+    public required string Subject { get; init; }
+
+    /// <summary>The course or topic.</summary>
+    public required string Topic { get; init; }
+
+    /// <summary>The code of the person who trained; null where nobody did.</summary>
+    public string? Trainer { get; init; }
+
+    /// <summary>Where it can be seen: a certificate, a test, a signed list; at most 2,000 characters.</summary>
+    public string? Evidence { get; init; }
+
+    /// <summary>Codes of the qualifications that follow; none: the training is a record only.</summary>
+    public IReadOnlyList<string>? Grants { get; init; }
+
+    /// <summary>When it must be refreshed; null: never.</summary>
+    public DateTimeOffset? ValidUntil { get; init; }
+}
+
 /// <summary>A person is no longer qualified from here on.</summary>
 public sealed record QualificationWithdrawn : FactMessage
 {
@@ -85,6 +107,9 @@ public sealed record ItemDefined : FactMessage
 
     /// <summary>Whether a lot of it may be used only once an inspection has accepted it; left out: no.</summary>
     public bool? NeedsInspection { get; init; }
+
+    /// <summary>How many people beside its authors and whoever releases it must approve a revision of the routing, 1 to 9; null: none.</summary>
+    public int? ApprovalsNeeded { get; init; }
 }
 
 /// <summary>A defect code was described, first or anew.</summary>

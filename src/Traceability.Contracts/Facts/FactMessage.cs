@@ -49,6 +49,8 @@ namespace Traceability.Contracts.Facts;
 [JsonDerivedType(typeof(RoutingDrafted), "routing-drafted")]
 [JsonDerivedType(typeof(RoutingReleased), "routing-released")]
 [JsonDerivedType(typeof(TemperatureRecorded), "temperature-recorded")]
+[JsonDerivedType(typeof(RoutingApproved), "routing-approved")]
+[JsonDerivedType(typeof(TrainingCompleted), "training-completed")]
 public abstract record FactMessage
 {
     /// <summary>The sender's own id of this fact: a UUID, chosen once and sent again with every retry. Null only in a replacement.</summary>

@@ -83,6 +83,9 @@ public sealed record Measurement
 
     /// <summary>The unit as a case-sensitive UCUM code.</summary>
     public required string Unit { get; init; }
+
+    /// <summary>The standard uncertainty of the value, in Unit (JCGM 100, 2.3.1); not negative; null where it is not stated.</summary>
+    public decimal? StandardUncertainty { get; init; }
 }
 
 /// <summary>The result of a pass/fail check.</summary>

@@ -19,3 +19,16 @@ public sealed record RoutingReleased : FactMessage
     /// <summary>The code of the person who released it.</summary>
     public string? ReleasedBy { get; init; }
 }
+
+/// <summary>A second person approved a draft as it stands. Rewriting the draft ends the approval.</summary>
+public sealed record RoutingApproved : FactMessage
+{
+    /// <summary>The item's number.</summary>
+    public required string Item { get; init; }
+
+    /// <summary>The revision.</summary>
+    public required string Revision { get; init; }
+
+    /// <summary>The code of the person who approved: nobody who wrote any version of the draft.</summary>
+    public required string ApprovedBy { get; init; }
+}

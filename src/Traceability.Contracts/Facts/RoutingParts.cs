@@ -74,6 +74,9 @@ public sealed record RoutingStep
     /// <summary>What the person must be qualified for; null: nothing.</summary>
     public string? Qualification { get; init; }
 
+    /// <summary>Whether a person without the qualification may do it while one who has it is named as the supervisor; null: no.</summary>
+    public bool? AllowsSupervised { get; init; }
+
     /// <summary>What is measured or checked.</summary>
     public IReadOnlyList<Characteristic>? Characteristics { get; init; }
 

@@ -24,6 +24,9 @@ public sealed record StepStarted : FactMessage
 
     /// <summary>The step's code.</summary>
     public required string Step { get; init; }
+
+    /// <summary>The code of the person who watches over the work, where the step allows that; null: nobody.</summary>
+    public string? Supervisor { get; init; }
 }
 
 /// <summary>A step was completed, with everything that was used, measured and seen. OccurredAt is the completion.</summary>
@@ -64,6 +67,9 @@ public sealed record StepCompleted : FactMessage
 
     /// <summary>Free text; at most 2,000 characters.</summary>
     public string? Note { get; init; }
+
+    /// <summary>The code of the person who watched over the work, where the step allows that; null: whoever the start of the step names.</summary>
+    public string? Supervisor { get; init; }
 }
 
 /// <summary>A component was put in outside a step's completion.</summary>
@@ -115,6 +121,9 @@ public sealed record UnitMovedToRevision : FactMessage
 
     /// <summary>The code of the person who authorised it.</summary>
     public required string AuthorisedBy { get; init; }
+
+    /// <summary>The unit's version that the decision looked at: refused if the unit has another one by now; null: whatever it has.</summary>
+    public int? DecidedAtVersion { get; init; }
 }
 
 /// <summary>The unit is stopped.</summary>

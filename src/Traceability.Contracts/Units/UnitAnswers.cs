@@ -141,7 +141,11 @@ public sealed record BuildRecord(
     IReadOnlyList<MissingTrace> Gaps,
     IReadOnlyList<BuildRecord> Components,
     string Statement,
-    Completeness Completeness);
+    Completeness Completeness)
+{
+    /// <summary>What derived limits were worked out to at each attempt, and from which records.</summary>
+    public IReadOnlyList<DerivedLimitsView> DerivedLimits { get; init; } = [];
+}
 
 /// <summary>A fact as it was reported.</summary>
 /// <param name="FactId">Id chosen by its sender.</param>

@@ -1,5 +1,6 @@
 using Traceability.Domain.Primitives;
 using Traceability.Domain.ProductUnits;
+using Traceability.Domain.Routings;
 
 namespace Traceability.Domain.Facts;
 
@@ -48,6 +49,12 @@ public static class CorrectionDecisions
         {
             return Refusal.At(
                 "record-not-correctable", RefusalKind.Contradiction, "/record", "A correction can't be corrected. Void it, and correct the first record anew.");
+        }
+
+        if (named is RoutingApproved)
+        {
+            return Refusal.At(
+                "record-not-correctable", RefusalKind.Contradiction, "/record", "An approval can't be corrected, since it is a person's word. Void it, and have the draft approved anew.");
         }
 
         if (named.GetType() != replacement.GetType() && named is not UnreadableFact)

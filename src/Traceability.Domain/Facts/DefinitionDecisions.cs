@@ -33,8 +33,11 @@ public static class DefinitionDecisions
             QualificationGranted q => Known(references.FindPerson(q.Subject), "person-unknown", "/subject", $"Person {q.Subject}"),
             QualificationWithdrawn q => Known(references.FindPerson(q.Subject), "person-unknown", "/subject", $"Person {q.Subject}"),
             TemperatureRecorded t => Known(references.FindStation(t.Place), "station-unknown", "/place", $"Station {t.Place}"),
+            TrainingCompleted t => Known(references.FindPerson(t.Subject), "person-unknown", "/subject", $"Person {t.Subject}")
+                ?? (t.Trainer is { } trainer ? Known(references.FindPerson(trainer), "person-unknown", "/trainer", $"Person {trainer}") : null),
             RoutingDrafted r => CheckDraft(r.Revision, references),
-            RoutingReleased r => CheckRelease(r, references),
+            RoutingReleased r => RevisionDecisions.CheckRelease(r, references),
+            RoutingApproved r => RevisionDecisions.CheckApproval(r, references),
             _ => null,
         };
     }
@@ -86,19 +89,6 @@ public static class DefinitionDecisions
                 faults.Add(new(pointer, $"Item {item} is not known."));
             }
         }
-    }
-
-    private static Refusal? CheckRelease(RoutingReleased release, IReferences references)
-    {
-        var routing = references.FindRouting(release.Item);
-        if (routing?.FindReleased(release.Revision) is not null)
-        {
-            return Refusal.At("revision-released", RefusalKind.Contradiction, "/revision", $"Revision {release.Revision} of {release.Item} is released already.");
-        }
-
-        return routing?.Drafts.Any(d => d.Revision == release.Revision) == true
-            ? null
-            : Unknown("revision-unknown", "/revision", $"A draft of revision {release.Revision} of {release.Item}");
     }
 
     private static Refusal? Known(object? found, string code, string pointer, string what) => found is null ? Unknown(code, pointer, what) : null;

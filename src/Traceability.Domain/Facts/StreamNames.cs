@@ -66,6 +66,7 @@ public static class StreamNames
         PersonDefined f => Of(f.Subject),
         QualificationGranted f => Of(f.Subject),
         QualificationWithdrawn f => Of(f.Subject),
+        TrainingCompleted f => Of(f.Subject),
         StationDefined f => Of(f.Subject),
         SiteDefined f => Of(f.Site),
         ItemDefined f => OfItem(f.Item),
@@ -73,6 +74,7 @@ public static class StreamNames
         RoutingDrafted f => OfRouting(f.Revision.Item),
         RoutingReleased f => OfRouting(f.Item),
         TemperatureRecorded f => OfTemperature(f.Place, f.Day),
+        RoutingApproved f => OfRouting(f.Item),
         _ => null,
     };
 }

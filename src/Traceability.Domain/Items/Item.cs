@@ -34,6 +34,9 @@ public sealed record ItemDefined(
 
     /// <summary>Whether a lot of it may be used only once an inspection has accepted it; null: no.</summary>
     public bool? NeedsInspection { get; init; }
+
+    /// <summary>How many people beside its authors and whoever releases it must approve a revision of the routing; null: none.</summary>
+    public int? ApprovalsNeeded { get; init; }
 }
 
 /// <summary>A defect code was described, first or anew.</summary>

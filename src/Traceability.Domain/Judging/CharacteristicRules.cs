@@ -109,10 +109,13 @@ internal static class CharacteristicRules
             rule,
             characteristic.Policy,
             $"{characteristic.Code} ({characteristic.Name}) of {Say.Value(measurement.Value, measurement.Unit)} {what}: {Text(lower, unit)} to {Text(upper, unit)}.",
-            ("recorded", Say.Value(measurement.Value, measurement.Unit)),
-            ("lower", Text(lower, unit)),
-            ("upper", Text(upper, unit)),
-            ("guard-band", Say.Value(characteristic.GuardBand, unit)));
+            [
+                ("recorded", Say.Value(measurement.Value, measurement.Unit)),
+                ("lower", Text(lower, unit)),
+                ("upper", Text(upper, unit)),
+                ("guard-band", Say.Value(characteristic.GuardBand, unit)),
+                .. LimitValue.Evidence(history, attempt, characteristic),
+            ]);
     }
 
     private static bool IsBelow(Measurement measurement, decimal? limit, decimal inward, string? unit) =>
@@ -156,102 +159,6 @@ internal static class CharacteristicRules
             }
         }
 
-        return false;
-    }
-}
-
-/// <summary>The value of a limit for one attempt: fixed, or derived from values measured by then.</summary>
-internal static class LimitValue
-{
-    /// <summary>The limit in the unit; null where none is set. False if a value that it depends on isn't recorded.</summary>
-    public static bool TryDerive(UnitHistory history, Attempt attempt, Limit? limit, string? unit, out decimal? value)
-    {
-        value = null;
-        if (limit is null)
-        {
-            return true;
-        }
-
-        var sum = limit.Constant;
-        foreach (var term in limit.Terms.OrEmpty())
-        {
-            if (!TryMeasured(history, attempt, term, out var measurement)
-                || !Values.TryConvert(measurement.Value, measurement.Unit, unit, out var converted)
-                || !Values.TryMultiply(term.Factor, converted, out var product)
-                || !Values.TryAdd(sum, product, out sum))
-            {
-                return false;
-            }
-        }
-
-        value = sum;
-        return true;
-    }
-
-    private static bool TryMeasured(UnitHistory history, Attempt attempt, LimitTerm term, out Measurement measurement)
-    {
-        if (term.Position is not { } position)
-        {
-            return TryOwn(history, attempt, term, out measurement);
-        }
-
-        measurement = default!;
-        return history.Installed.At(position, attempt.At) is { } fitted
-            && history.References.FindUnit(fitted.Component) is { } unit
-            && TryComponent(unit, attempt.At, term, out measurement);
-    }
-
-    // The latest value that counts by the completion of the step that is judged; that step's own record included.
-    private static bool TryOwn(UnitHistory history, Attempt attempt, LimitTerm term, out Measurement measurement)
-    {
-        if (attempt.Record.Step == term.Step && TryFind(attempt.Record, term.Characteristic, out measurement))
-        {
-            return true;
-        }
-
-        var attempts = history.FindTrack(term.Step)?.Attempts;
-        for (var i = (attempts?.Count ?? 0) - 1; i >= 0; i--)
-        {
-            var other = attempts![i];
-            if (other.At <= attempt.At && history.Counts(other, attempt.Epoch) && TryFind(other.Record, term.Characteristic, out measurement))
-            {
-                return true;
-            }
-        }
-
-        measurement = default!;
-        return false;
-    }
-
-    private static bool TryComponent(ProductUnit unit, DateTimeOffset by, LimitTerm term, out Measurement measurement)
-    {
-        var facts = unit.Effective;
-        for (var i = facts.Length - 1; i >= 0; i--)
-        {
-            if (facts[i] is { IsVoided: false, Fact: StepCompleted completed } && completed.Step == term.Step
-                && facts[i].At <= by && TryFind(completed, term.Characteristic, out measurement))
-            {
-                return true;
-            }
-        }
-
-        measurement = default!;
-        return false;
-    }
-
-    private static bool TryFind(StepCompleted record, Code characteristic, out Measurement measurement)
-    {
-        var measurements = record.Measurements.OrEmpty();
-        for (var i = measurements.Length - 1; i >= 0; i--)
-        {
-            if (measurements[i].Characteristic == characteristic)
-            {
-                measurement = measurements[i];
-                return true;
-            }
-        }
-
-        measurement = default!;
         return false;
     }
 }

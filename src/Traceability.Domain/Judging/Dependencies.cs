@@ -46,6 +46,9 @@ public static class Dependencies
             case StepCompleted step:
                 AddStep(names, step);
                 break;
+            case StepStarted { Supervisor: { } supervisor }:
+                names.Add(StreamNames.Of(supervisor));
+                break;
             case ComponentInstalled installed:
                 names.Add(StreamNames.Of(installed.Component));
                 break;
@@ -93,6 +96,11 @@ public static class Dependencies
 
     private static void AddStep(ISet<string> names, StepCompleted step)
     {
+        if (step.Supervisor is { } supervisor)
+        {
+            names.Add(StreamNames.Of(supervisor));
+        }
+
         foreach (var material in step.Materials)
         {
             names.Add(StreamNames.OfItem(material.Item));

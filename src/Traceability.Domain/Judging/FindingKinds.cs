@@ -51,6 +51,7 @@ public static class FindingKinds
     public const string ToolTorqueInGuardBand = "tool-torque-in-guard-band";
     public const string PersonNotRecorded = "person-not-recorded";
     public const string PersonNotQualified = "person-not-qualified";
+    public const string SupervisorNotQualified = "supervisor-not-qualified";
 
     // Characteristics and defects
     public const string CharacteristicNotRecorded = "characteristic-not-recorded";

@@ -68,6 +68,7 @@ public static class Policies
         [FindingKinds.ToolTorqueInGuardBand] = StopOnly,
         [FindingKinds.PersonNotRecorded] = FlagOnly,
         [FindingKinds.PersonNotQualified] = StopOnly,
+        [FindingKinds.SupervisorNotQualified] = StopOnly,
 
         // Characteristics. A required value that isn't there has not been shown to be within its limits, and the step
         // is there to show it: its attempt has not passed. A value in the guard band is neither proven good nor bad.

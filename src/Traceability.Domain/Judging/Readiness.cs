@@ -118,12 +118,14 @@ public static class Readiness
             OccurredAt = question.At.ToUniversalTime(),
             Station = question.Station,
             Person = question.Person,
+            Supervisor = question.Supervisor,
         };
     }
 
     private static Attempt? Last(UnitHistory history, int index) => history.LastDone(history.Current, index, DateTimeOffset.MaxValue);
 
-    private static Attempt Hypothetical(UnitHistory history, ReadinessQuestion question)
+    /// <summary>The attempt that the question is about, as if it were made.</summary>
+    internal static Attempt Hypothetical(UnitHistory history, ReadinessQuestion question)
     {
         var at = question.At.ToUniversalTime();
         var record = AsRecord(history.Unit.Key, question);
@@ -227,7 +229,10 @@ public static class Readiness
         [.. step.Materials.OrEmpty().Where(m => history.Applies(m.AppliesTo))],
         [.. step.Components.OrEmpty().Where(c => history.Applies(c.AppliesTo))],
         step.Tools.OrEmpty(),
-        [.. step.Characteristics.OrEmpty().Select(c => Need(history, attempt, c))]);
+        [.. step.Characteristics.OrEmpty().Select(c => Need(history, attempt, c))])
+    {
+        AllowsSupervised = step.AllowsSupervised == true,
+    };
 
     private static CharacteristicNeed Need(UnitHistory history, Attempt attempt, Characteristic characteristic)
     {

@@ -19,7 +19,11 @@ public sealed record ReadinessQuestion(
     ImmutableArray<MaterialUse> Materials,
     ImmutableArray<ToolUse> Tools,
     ImmutableArray<ComponentUse> Components,
-    DateTimeOffset At);
+    DateTimeOffset At)
+{
+    /// <summary>Who would watch over the person; null: nobody.</summary>
+    public PersonCode? Supervisor { get; init; }
+}
 
 /// <summary>The answers.</summary>
 public enum ReadinessVerdict
@@ -80,7 +84,11 @@ public sealed record StepNeeds(
     ImmutableArray<MaterialRequirement> Materials,
     ImmutableArray<ComponentRequirement> Components,
     ImmutableArray<ToolRequirement> Tools,
-    ImmutableArray<CharacteristicNeed> Characteristics);
+    ImmutableArray<CharacteristicNeed> Characteristics)
+{
+    /// <summary>Whether a person without the qualification may do it under the eyes of one who has it.</summary>
+    public bool AllowsSupervised { get; init; }
+}
 
 /// <summary>A characteristic with its limits for this unit.</summary>
 /// <param name="Code">Its code.</param>

@@ -36,6 +36,11 @@ public static class UnitDecisions
         return fact switch
         {
             StepCompleted step => CheckUnits(unit, step, references, string.Empty),
+            UnitMovedToRevision { DecidedAtVersion: { } version } when version != unit.Version => Refusal.At(
+                "unit-changed",
+                RefusalKind.Contradiction,
+                "/decidedAtVersion",
+                $"Unit {unit.Key} is at version {unit.Version}, and the move was decided at version {version}. Make the plan anew and decide by it."),
             RecordCorrected { Replacement: StepCompleted step } => CheckUnits(unit, step, references, "/replacement"),
             _ => null,
         };

@@ -19,7 +19,11 @@ public sealed record UnitOpened(
     UnitKey Unit, VariantCode? Variant, ImmutableArray<Code> Options, LotNumber? Lot) : Fact, IUnitFact;
 
 /// <summary>Work on a step began.</summary>
-public sealed record StepStarted(UnitKey Unit, StepCode Step) : Fact, IUnitFact;
+public sealed record StepStarted(UnitKey Unit, StepCode Step) : Fact, IUnitFact
+{
+    /// <summary>Who watches over the person, where the step allows that; null: nobody.</summary>
+    public PersonCode? Supervisor { get; init; }
+}
 
 /// <summary>A step was completed, with everything that was used, measured and seen. The time it occurred is the completion.</summary>
 /// <param name="Unit">The unit.</param>
@@ -46,7 +50,11 @@ public sealed record StepCompleted(
     ImmutableArray<CheckResult> Checks,
     ImmutableArray<ComponentUse> Components,
     ImmutableArray<DefectReport> Defects,
-    string? Note) : Fact, IUnitFact;
+    string? Note) : Fact, IUnitFact
+{
+    /// <summary>Who watched over the person, where the step allows that; null: whoever the start of the step names.</summary>
+    public PersonCode? Supervisor { get; init; }
+}
 
 /// <summary>A named moment within a step, by the terminal's clock.</summary>
 public sealed record StepMark(Code Name, DateTimeOffset At);
@@ -70,7 +78,11 @@ public sealed record ToolUse(ToolNumber Tool, Code? Setting, Code? Requirement);
 /// <param name="Characteristic">What was measured.</param>
 /// <param name="Value">The decimal digits as reported.</param>
 /// <param name="Unit">The unit as a case-sensitive UCUM code.</param>
-public sealed record Measurement(Code Characteristic, decimal Value, string Unit);
+public sealed record Measurement(Code Characteristic, decimal Value, string Unit)
+{
+    /// <summary>The standard uncertainty of the value, in <see cref="Unit"/> (JCGM 100, 2.3.1); null where it is not stated.</summary>
+    public decimal? StandardUncertainty { get; init; }
+}
 
 /// <summary>The result of a pass/fail check.</summary>
 public sealed record CheckResult(Code Characteristic, bool Passed);
@@ -98,7 +110,11 @@ public sealed record ComponentRemoved(UnitKey Unit, Code Position, UnitKey Compo
 /// <param name="Reason">Why, in words.</param>
 /// <param name="AuthorisedBy">Who authorised it.</param>
 public sealed record UnitMovedToRevision(
-    UnitKey Unit, RevisionCode Revision, ImmutableArray<StepCode> CarriesOver, string Reason, PersonCode AuthorisedBy) : Fact, IUnitFact;
+    UnitKey Unit, RevisionCode Revision, ImmutableArray<StepCode> CarriesOver, string Reason, PersonCode AuthorisedBy) : Fact, IUnitFact
+{
+    /// <summary>The unit's version that the decision looked at: refused if the unit has another one by now; null: whatever it has.</summary>
+    public int? DecidedAtVersion { get; init; }
+}
 
 /// <summary>The unit is stopped.</summary>
 public sealed record UnitHeld(UnitKey Unit, string Reason) : Fact, IUnitFact;

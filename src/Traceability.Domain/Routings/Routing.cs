@@ -12,6 +12,9 @@ public sealed record Routing(ItemNumber Item, ImmutableArray<RoutingRevision> Re
     /// <summary>Whether a released revision has an interval rule that looks at temperatures.</summary>
     public bool HasTemperature { get; } = Released.Any(r => !r.Intervals.IsDefault && r.Intervals.Any(i => i.Temperature is not null));
 
+    /// <summary>Who wrote, approved and released each revision, in the order in which they were first heard of.</summary>
+    public ImmutableArray<RevisionLife> Lives { get; init; } = [];
+
     /// <summary>Folds a routing's facts.</summary>
     /// <remarks>
     /// What a release released is decided when it arrives: the draft as it is then. Which of two released revisions is the
@@ -35,8 +38,14 @@ public sealed record Routing(ItemNumber Item, ImmutableArray<RoutingRevision> Re
             }
         }
 
-        return new(item, [.. released.OrderBy(r => r.At).ThenBy(r => r.Id).Select(r => r.Revision)], drafts);
+        return new(item, [.. released.OrderBy(r => r.At).ThenBy(r => r.Id).Select(r => r.Revision)], drafts) { Lives = RevisionLives.Of(facts) };
     }
+
+    /// <summary>Who wrote, approved and released the revision; null if there is none.</summary>
+    public RevisionLife? FindLife(RevisionCode revision) => Lives.FirstOrDefault(l => l.Revision == revision);
+
+    /// <summary>The released revision or the draft with this code, or null.</summary>
+    public RoutingRevision? Find(RevisionCode revision) => FindReleased(revision) ?? Drafts.FirstOrDefault(d => d.Revision == revision);
 
     /// <summary>The released revision with this code, or null.</summary>
     public RoutingRevision? FindReleased(RevisionCode revision) => Released.FirstOrDefault(r => r.Revision == revision);

@@ -49,7 +49,8 @@ public sealed record Effectivity(
         && (OpenedFrom is not { } start || openedAt >= start)
         && (OpenedBefore is not { } end || openedAt < end);
 
-    private static int Compare(SerialNumber a, SerialNumber b)
+    /// <summary>The order of serials: by length, then by character.</summary>
+    public static int Compare(SerialNumber a, SerialNumber b)
     {
         var byLength = a.Value.Length.CompareTo(b.Value.Length);
         return byLength != 0 ? byLength : string.CompareOrdinal(a.Value, b.Value);
@@ -85,7 +86,11 @@ public sealed record Step(
     ImmutableArray<MaterialRequirement> Materials,
     ImmutableArray<ComponentRequirement> Components,
     ImmutableArray<ToolRequirement> Tools,
-    RulePolicy? OrderPolicy);
+    RulePolicy? OrderPolicy)
+{
+    /// <summary>Whether a person without the qualification may do it while one who has it is named as the supervisor; null: no.</summary>
+    public bool? AllowsSupervised { get; init; }
+}
 
 /// <summary>What happens when a rule is broken.</summary>
 /// <param name="Enforcement">Whether a terminal that asks first is told no.</param>

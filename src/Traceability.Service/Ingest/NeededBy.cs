@@ -40,6 +40,19 @@ internal static class NeededBy
                 break;
             case RoutingReleased f:
                 names.Add(StreamNames.OfRouting(f.Item));
+                names.Add(StreamNames.OfItem(f.Item));
+                break;
+            case RoutingApproved f:
+                names.Add(StreamNames.OfRouting(f.Item));
+                names.Add(StreamNames.Of(f.ApprovedBy));
+                break;
+            case TrainingCompleted f:
+                names.Add(StreamNames.Of(f.Subject));
+                if (f.Trainer is { } trainer)
+                {
+                    names.Add(StreamNames.Of(trainer));
+                }
+
                 break;
             case RoutingDrafted f:
                 AddItems(names, f.Revision);

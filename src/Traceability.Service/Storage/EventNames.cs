@@ -61,6 +61,8 @@ public static class EventNames
         (typeof(RoutingDrafted), "routing_drafted"),
         (typeof(RoutingReleased), "routing_released"),
         (typeof(TemperatureRecorded), "temperature_recorded"),
+        (typeof(RoutingApproved), "routing_approved"),
+        (typeof(TrainingCompleted), "training_completed"),
     ];
 
     private static readonly FrozenDictionary<Type, string> Names = All.ToFrozenDictionary(e => e.Type, e => e.Name);

@@ -50,6 +50,13 @@ internal static class FactCases
         ("a loss without reason", works.Define("stock-counted", 50, """ "lot":{"item":"ADH","lot":"L1"},"quantity":{"value":1,"unit":"g"},"loss":{"value":1,"unit":"g"} """).Json, 400, Malformed, ["/reason"]),
         ("a negative count", works.Define("stock-counted", 50, """ "lot":{"item":"ADH","lot":"L1"},"quantity":{"value":-1,"unit":"g"} """).Json, 400, Malformed, ["/quantity/value"]),
         ("an inspection of nought pieces", works.Define("lot-inspected", 50, """ "lot":{"item":"ADH","lot":"L1"},"accepted":true,"sampleCount":0 """).Json, 400, Malformed, ["/sampleCount"]),
+        ("a supervisor of himself", Step(works, more: ",\"supervisor\":\"P-1\""), 400, Malformed, ["/supervisor"]),
+        ("a supervisor of himself from the start", works.Fact("step-started", 50, LampWorks.Unit("LAMP", 1) + ""","step":"GLUE","supervisor":"P-1" """).Json, 400, Malformed, ["/supervisor"]),
+        ("a trainer of himself", works.Define("training-completed", 50, """ "subject":"P-1","topic":"BONDING","trainer":"P-1" """).Json, 400, Malformed, ["/trainer"]),
+        ("no approvals", works.Define("item-defined", 50, """ "item":"X1","kind":"part","description":"d","approvalsNeeded":0""").Json, 400, Malformed, ["/approvalsNeeded"]),
+        ("a version of nought", works.Fact("unit-moved-to-revision", 50, LampWorks.Unit("LAMP", 1) + ""","revision":"B","reason":"r","authorisedBy":"P-9","decidedAtVersion":0""").Json, 400, Malformed, ["/decidedAtVersion"]),
+        ("supervision without a qualification", works.Define("routing-drafted", 50, """ "revision":{"item":"LAMP","revision":"Q","description":"d","steps":[{"code":"A","name":"a","allowsSupervised":true}]}""").Json, 400, Malformed, ["/revision/steps/0/allowsSupervised"]),
+        ("a negative uncertainty", Step(works).Replace("\"unit\":\"mm\"}", "\"unit\":\"mm\",\"standardUncertainty\":-0.1}", StringComparison.Ordinal), 400, Malformed, ["/measurements/0/standardUncertainty"]),
         ("everything wrong", Step(works, step: "1", value: "\"NaN\"", unit: "\"smoot\"", at: "\"2026-03-01T08:00:00\"", more: ",\"isRework\":\"no\",\"x\":1"), 400, Malformed,
             ["/occurredAt", "/step", "/measurements/0/value", "/measurements/0/unit", "/isRework", "/x"]),
     ];
@@ -114,6 +121,9 @@ internal static class FactCases
         yield return ("a withdrawal of an unknown tool", works.Define("tool-withdrawn", 50, """ "tool":"NONE","reason":"r" """).Json, 404, "tool-unknown", ["/tool"]);
         yield return ("an unknown person", works.Define("qualification-granted", 50, """ "subject":"NONE","qualification":"BONDING" """).Json, 404, "person-unknown", ["/subject"]);
         yield return ("an unknown site", works.Define("station-defined", 50, """ "subject":"X1","site":"NONE","description":"d" """).Json, 404, "site-unknown", ["/site"]);
+        yield return ("an approval of an unknown draft", works.Define("routing-approved", 50, """ "item":"LAMP","revision":"Z","approvedBy":"P-9" """).Json, 404, "revision-unknown", ["/revision"]);
+        yield return ("a training of nobody", works.Define("training-completed", 50, """ "subject":"NONE","topic":"BONDING" """).Json, 404, "person-unknown", ["/subject"]);
+        yield return ("a training by nobody", works.Define("training-completed", 50, """ "subject":"P-1","topic":"BONDING","trainer":"NONE" """).Json, 404, "person-unknown", ["/trainer"]);
         yield return ("an unknown draft", works.Define("routing-released", 50, """ "item":"LAMP","revision":"Z" """).Json, 404, "revision-unknown", ["/revision"]);
         yield return ("unknown items in a routing", works.Define("routing-drafted", 50, """ "revision":{"item":"LAMP","revision":"Z","description":"d","steps":[{"code":"A","name":"a","materials":[{"code":"M","item":"NO-1","alternatives":["NO-2"]}]}]}""").Json, 404, "item-unknown", ["/revision/steps/0/materials/0/item", "/revision/steps/0/materials/0/alternatives/0"]);
     }
@@ -129,6 +139,8 @@ internal static class FactCases
         yield return ("a re-certification that extends nothing", works.Define("lot-recertified", 50, $$""" "lot":{"item":"ADH","lot":"L1"},"expiresAt":"{{works.Time(60)}}","evidence":"Report 17","authorisedBy":"P-9" """).Json, 409, "expiry-not-extended", ["/expiresAt"]);
         yield return ("a draft of a released revision", works.Define("routing-drafted", 50, """ "revision":{"item":"LAMP","revision":"A","description":"d","steps":[{"code":"A","name":"a"}]}""").Json, 409, "revision-released", ["/revision/revision"]);
         yield return ("a tool put back that is in use", works.Define("tool-reinstated", 50, """ "tool":"SD-1","reason":"r" """).Json, 409, "tool-not-withdrawn", ["/tool"]);
+        yield return ("an approval of a released revision", works.Define("routing-approved", 50, """ "item":"LAMP","revision":"A","approvedBy":"P-9" """).Json, 409, "revision-released", ["/revision"]);
+        yield return ("a move decided of another version", works.Fact("unit-moved-to-revision", 50, LampWorks.Unit("LAMP", 1) + ""","revision":"B","reason":"r","authorisedBy":"P-9","decidedAtVersion":99""").Json, 409, "unit-changed", ["/decidedAtVersion"]);
         yield return ("a second release", works.Define("routing-released", 50, """ "item":"LAMP","revision":"A" """).Json, 409, "revision-released", ["/revision"]);
     }
 

@@ -74,6 +74,8 @@ internal static class SampleFacts
         new RoutingDrafted(Revision()) { OccurredAt = At },
         new RoutingReleased(Product, RevisionCode.Parse("B"), PersonCode.Parse("P-3")) { OccurredAt = At },
         new TemperatureRecorded(StationCode.Parse("OVEN-1"), [new(At.AddMinutes(-10), new(21.5m, "Cel")), new(At, new(70.70m, "[degF]"))]) { OccurredAt = At },
+        new RoutingApproved(Product, RevisionCode.Parse("B"), PersonCode.Parse("P-4")) { OccurredAt = At },
+        new TrainingCompleted(PersonCode.Parse("P-17"), Name("BOND-COURSE"), PersonCode.Parse("P-5"), "Test sheet 12", [Name("BONDING"), Name("POTTING")], At.AddYears(2)) { OccurredAt = At },
     }.Select(Dressed)];
 
     private static Fact Dressed(Fact fact) => fact with

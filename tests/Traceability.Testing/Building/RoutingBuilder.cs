@@ -80,6 +80,7 @@ public sealed class StepBuilder(string code)
     private Code? _qualification;
     private bool _isPointOfNoReturn;
     private RulePolicy? _orderPolicy;
+    private bool? _allowsSupervised;
 
     /// <summary>Effective for these variants only.</summary>
     public static Effectivity Variants(params string[] variants) => Effectivity.Always with { Variants = [.. variants.Select(VariantCode.Parse)] };
@@ -99,6 +100,8 @@ public sealed class StepBuilder(string code)
     public StepBuilder AtStations(params string[] stations) => Set(() => _stations = [.. stations.Select(StationCode.Parse)]);
 
     public StepBuilder Needs(string qualification) => Set(() => _qualification = Some.Code(qualification));
+
+    public StepBuilder Supervised(bool isAllowed = true) => Set(() => _allowsSupervised = isAllowed);
 
     public StepBuilder OrderPolicy(RulePolicy policy) => Set(() => _orderPolicy = policy);
 
@@ -136,7 +139,10 @@ public sealed class StepBuilder(string code)
         [.. _materials],
         [.. _components],
         [.. _tools],
-        _orderPolicy);
+        _orderPolicy)
+    {
+        AllowsSupervised = _allowsSupervised,
+    };
 
     private StepBuilder Set(Action set)
     {

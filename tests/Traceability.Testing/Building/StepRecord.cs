@@ -47,8 +47,8 @@ public sealed class StepRecord
         Tools = _fact.Tools.Add(new(ToolNumber.Parse(tool), setting is null ? null : Some.Code(setting), requirement is null ? null : Some.Code(requirement))),
     });
 
-    public StepRecord Measured(string characteristic, decimal value, string unit) =>
-        Set(_fact with { Measurements = _fact.Measurements.Add(new(Some.Code(characteristic), value, unit)) });
+    public StepRecord Measured(string characteristic, decimal value, string unit, decimal? standardUncertainty = null) =>
+        Set(_fact with { Measurements = _fact.Measurements.Add(new(Some.Code(characteristic), value, unit) { StandardUncertainty = standardUncertainty }) });
 
     public StepRecord Checked(string characteristic, bool passed = true) =>
         Set(_fact with { Checks = _fact.Checks.Add(new(Some.Code(characteristic), passed)) });
@@ -60,6 +60,8 @@ public sealed class StepRecord
         Set(_fact with { Defects = _fact.Defects.Add(new(Some.Code(code), count, null)) });
 
     public StepRecord By(string? person) => Set(_fact with { Person = person is null ? null : PersonCode.Parse(person) });
+
+    public StepRecord Supervisor(string person) => Set(_fact with { Supervisor = PersonCode.Parse(person) });
 
     public StepRecord AtStation(string? station) => Set(_fact with { Station = station is null ? null : StationCode.Parse(station) });
 

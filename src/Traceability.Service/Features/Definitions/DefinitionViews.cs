@@ -21,6 +21,7 @@ internal static class DefinitionViews
         // The stored form of a table is its wire form.
         Cure = item.Cure is null ? null : JsonSerializer.Deserialize<CureTable>(JsonSerializer.Serialize(item.Cure, EventJson.Options), WireJson.Options),
         NeedsInspection = item.NeedsInspection == true,
+        ApprovalsNeeded = item.ApprovalsNeeded,
     };
 
     public static SiteView Of(Domain.Sites.SiteDefined site) => new(site.Site.Value, site.Description, site.TimeZone);
@@ -46,10 +47,25 @@ internal static class DefinitionViews
     public static PersonView Of(Domain.People.Person person) => new(
         person.Code.Value,
         person.Definition?.DisplayName ?? string.Empty,
-        [.. person.Effective.Where(f => !f.IsVoided).Select(Qualification).OfType<QualificationView>()]);
+        [.. person.Effective.Where(f => !f.IsVoided).SelectMany(Qualifications)])
+    {
+        Trainings = [.. person.Effective.Where(f => !f.IsVoided).Select(Training).OfType<TrainingView>()],
+    };
 
     public static RoutingView Of(Domain.Routings.Routing routing) =>
-        new(routing.Item.Value, [.. routing.Released.Select(Revision)], [.. routing.Drafts.Select(Revision)]);
+        new(routing.Item.Value, [.. routing.Released.Select(Revision)], [.. routing.Drafts.Select(Revision)])
+        {
+            Lives = [.. routing.Lives.Select(Life)],
+        };
+
+    private static RevisionLifeView Life(Domain.Routings.RevisionLife life) => new(
+        life.Revision.Value,
+        life.ReleasedAt is not null ? "released" : life.Approvals.IsEmpty ? "draft" : "approved",
+        [.. life.Authors.Select(a => a.Value)],
+        life.IsAuthorUnknown,
+        [.. life.Approvals.Select(a => new ApprovalView(a.Record, a.ApprovedBy.Value, a.At))],
+        life.ReleasedBy?.Value,
+        life.ReleasedAt);
 
     private static CalibrationView Calibration(Guid record, Domain.Tools.ToolCalibrated c) =>
         new(record, c.At, c.FoundGood, c.LeftGood, c.ValidUntil, c.Certificate, [.. c.Points.Select(Point)]);
@@ -66,12 +82,17 @@ internal static class DefinitionViews
         Uncertainty = Quantity(p.Uncertainty),
     };
 
-    private static QualificationView? Qualification(EffectiveFact fact) => fact.Fact switch
+    private static QualificationView[] Qualifications(EffectiveFact fact) => fact.Fact switch
     {
-        Domain.People.QualificationGranted g => new(fact.Id, fact.At, g.Qualification.Value, true, g.ValidUntil),
-        Domain.People.QualificationWithdrawn w => new(fact.Id, fact.At, w.Qualification.Value, false, null),
-        _ => null,
+        Domain.People.QualificationGranted g => [new(fact.Id, fact.At, g.Qualification.Value, true, g.ValidUntil)],
+        Domain.People.TrainingCompleted t => [.. t.Grants.Select(g => new QualificationView(fact.Id, fact.At, g.Value, true, t.ValidUntil))],
+        Domain.People.QualificationWithdrawn w => [new(fact.Id, fact.At, w.Qualification.Value, false, null)],
+        _ => [],
     };
+
+    private static TrainingView? Training(EffectiveFact fact) => fact.Fact is Domain.People.TrainingCompleted t
+        ? new(fact.Id, fact.At, t.Topic.Value, t.Trainer?.Value, t.Evidence, [.. t.Grants.Select(g => g.Value)], t.ValidUntil)
+        : null;
 
     private static QuantityValue? Quantity(EnteredQuantity? quantity) => quantity is { } q ? new() { Value = q.Value, Unit = q.Unit } : null;
 

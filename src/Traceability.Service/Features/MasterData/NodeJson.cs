@@ -11,11 +11,11 @@ namespace Traceability.Service.Features.MasterData;
 /// </remarks>
 internal static class NodeJson
 {
-    private static readonly FrozenSet<string> Numbers = FrozenSet.Create(StringComparer.Ordinal, "value", "constant", "factor", "guardBand");
+    private static readonly FrozenSet<string> Numbers = FrozenSet.Create(StringComparer.Ordinal, "value", "constant", "factor", "guardBand", "approvalsNeeded");
 
     private static readonly FrozenSet<string> Flags = FrozenSet.Create(
         StringComparer.Ordinal,
-        "isPointOfNoReturn", "isRequired", "mustBeReleased", "needsCalibration", "needsInspection", "isReleased", "foundGood", "leftGood", "countsAsDefect", "release");
+        "isPointOfNoReturn", "isRequired", "mustBeReleased", "needsCalibration", "needsInspection", "isReleased", "foundGood", "leftGood", "countsAsDefect", "release", "allowsSupervised");
 
     /// <summary>The JSON of the value of a member.</summary>
     public static JsonNode? Of(PlacedNode node, string member) => node switch

@@ -66,6 +66,8 @@ internal static class FactPermissions
         [typeof(DefectCodeDefined)] = [Roles.Quality, Roles.Engineer],
         [typeof(RoutingDrafted)] = [Roles.Engineer],
         [typeof(RoutingReleased)] = [Roles.Engineer],
+        [typeof(RoutingApproved)] = [Roles.Quality, Roles.Engineer],
+        [typeof(TrainingCompleted)] = [Roles.Quality, Roles.Engineer],
     }.ToImmutableDictionary();
 
     /// <summary>The types of fact that have an entry.</summary>

@@ -51,7 +51,10 @@ internal sealed class BuildRecords(UnitReader units, TimeProvider clock)
             [.. judged.Judgement.Gaps.Select(Gap)],
             components,
             Statement,
-            CompletenessReader.All([view.Completeness, .. components.Select(c => c.Completeness)]));
+            CompletenessReader.All([view.Completeness, .. components.Select(c => c.Completeness)]))
+        {
+            DerivedLimits = [.. DerivedLimits.Of(judged.Unit, judged.References).Select(LimitViews.Of)],
+        };
     }
 
     private static List<RecordedFactView> Records(ProductUnit unit)

@@ -8,7 +8,7 @@ namespace Traceability.Service.Features.Units;
 /// <summary>Reads the question whether a step may start.</summary>
 internal static class ReadinessReader
 {
-    private static readonly Shape Question = new("station", "person", "materials", "tools", "components");
+    private static readonly Shape Question = new("station", "person", "supervisor", "materials", "tools", "components");
 
     /// <summary>The question, or every fault of it; an empty body asks about the step alone.</summary>
     public static (ReadinessQuestion? Question, ImmutableArray<Fault> Faults) Read(ReadOnlyMemory<byte> body, StepCode step, DateTimeOffset at)
@@ -34,7 +34,10 @@ internal static class ReadinessReader
                 o.List("materials", UnitFactTypes.Material),
                 o.List("tools", UnitFactTypes.Tool),
                 o.List("components", UnitFactTypes.Component),
-                at);
+                at)
+            {
+                Supervisor = o.CodeOrNull<PersonCode>("supervisor"),
+            };
             return reading.HasFaults ? (null, reading.Faults) : (question, []);
         }
     }

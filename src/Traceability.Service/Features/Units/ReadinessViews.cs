@@ -56,6 +56,7 @@ internal static class ReadinessViews
     {
         Name = needs.Name,
         Qualification = needs.Qualification?.Value,
+        AllowsSupervised = needs.AllowsSupervised,
         Materials = [.. needs.Materials.Select(m => new Contracts.MaterialNeed(
             m.Code.Value, m.Item.Value, [.. m.Alternatives.Select(a => a.Value)], Tracing(m.Tracing), Quantity(m.QuantityMin), Quantity(m.QuantityMax)))],
         Components = [.. needs.Components.Select(c => new Contracts.ComponentNeed(c.Position.Value, c.Item.Value, [.. c.Alternatives.Select(a => a.Value)]))],

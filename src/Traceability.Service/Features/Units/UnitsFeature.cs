@@ -4,7 +4,7 @@ namespace Traceability.Service.Features.Units;
 internal static class UnitsFeature
 {
     /// <summary>Adds the feature's services.</summary>
-    public static IServiceCollection AddUnits(this IServiceCollection services) => services.AddSingleton<BuildRecords>();
+    public static IServiceCollection AddUnits(this IServiceCollection services) => services.AddSingleton<BuildRecords>().AddSingleton<MateReader>();
 
     /// <summary>Maps the feature's endpoints.</summary>
     public static void MapUnits(this IEndpointRouteBuilder api)
@@ -13,5 +13,6 @@ internal static class UnitsFeature
         GetUnitEndpoint.Map(api);
         GetBuildRecordEndpoint.Map(api);
         AskReadinessEndpoint.Map(api);
+        AskFitEndpoint.Map(api);
     }
 }

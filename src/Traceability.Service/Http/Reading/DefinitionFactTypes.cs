@@ -44,7 +44,7 @@ internal static class DefinitionFactTypes
         FactType.Of("qualification-withdrawn", Withdrawn, "subject", "qualification", "reason"),
         FactType.Of("site-defined", SiteIs, "site", "description", "timeZone"),
         FactType.Of("station-defined", StationIs, "subject", "site", "description"),
-        FactType.Of("item-defined", ItemIs, "item", "kind", "description", "variants", "lifeAfterOpening", "cure", "needsInspection"),
+        FactType.Of("item-defined", ItemIs, "item", "kind", "description", "variants", "lifeAfterOpening", "cure", "needsInspection", "approvalsNeeded"),
         FactType.Of(
             "defect-code-defined",
             (o, c) => new DefectCodeDefined(o.Code<Code>("defect"), o.Text("description")) { OccurredAt = c.At, Station = c.Station, Person = c.Person },
@@ -52,6 +52,11 @@ internal static class DefinitionFactTypes
         FactType.Of("routing-drafted", Drafted, "revision"),
         FactType.Of("routing-released", Released, "item", "revision", "releasedBy"),
         FactType.Of("temperature-recorded", CureReader.Temperatures, "place", "readings"),
+        FactType.Of(
+            "routing-approved",
+            (o, c) => new RoutingApproved(o.Code<ItemNumber>("item"), o.Code<RevisionCode>("revision"), o.Code<PersonCode>("approvedBy")) { OccurredAt = c.At, Station = c.Station, Person = c.Person },
+            "item", "revision", "approvedBy"),
+        FactType.Of("training-completed", Trained, "subject", "topic", "trainer", "evidence", "grants", "validUntil"),
     ];
 
     private static LotKey LotOf(ObjectReading o) => o.Value("lot", Parts.Lot);
@@ -81,6 +86,26 @@ internal static class DefinitionFactTypes
             OccurredAt = c.At, Station = c.Station, Person = c.Person,
         };
 
+    private static TrainingCompleted Trained(ObjectReading o, CommonMembers c)
+    {
+        var training = new TrainingCompleted(
+            o.Code<PersonCode>("subject"),
+            o.Code<Code>("topic"),
+            o.CodeOrNull<PersonCode>("trainer"),
+            o.TextOrNull("evidence"),
+            o.Codes<Code>("grants"),
+            o.TimeOrNull("validUntil"))
+        {
+            OccurredAt = c.At, Station = c.Station, Person = c.Person,
+        };
+        if (training.Trainer == training.Subject && training.Subject != default)
+        {
+            o.Fail("trainer", "Nobody trains himself. Leave it out where there was no trainer.");
+        }
+
+        return training;
+    }
+
     private static SiteDefined SiteIs(ObjectReading o, CommonMembers c) =>
         new(o.Code<SiteCode>("site"), o.Text("description"), o.Text("timeZone"))
         {
@@ -107,6 +132,7 @@ internal static class DefinitionFactTypes
             Person = c.Person,
             Cure = o.Has("cure") ? o.Object("cure", CureReader.Table) : null,
             NeedsInspection = o.Has("needsInspection") ? o.Flag("needsInspection") : null,
+            ApprovalsNeeded = o.Has("approvalsNeeded") ? o.Count("approvalsNeeded", absent: 1, WireLimits.ApprovalsMax) : null,
         };
         if (item is { Cure: not null, Kind: not ItemKind.Consumable })
         {

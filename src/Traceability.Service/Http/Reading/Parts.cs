@@ -42,6 +42,23 @@ internal static class Parts
         return quantity;
     }
 
+    /// <summary>The standard uncertainty of a value, in the value's own unit; null where none is stated.</summary>
+    public static decimal? StandardUncertainty(ObjectReading o)
+    {
+        if (!o.Has("standardUncertainty"))
+        {
+            return null;
+        }
+
+        var uncertainty = o.Number("standardUncertainty");
+        if (uncertainty < 0)
+        {
+            o.Fail("standardUncertainty", "A standard uncertainty must not be negative: it is a standard deviation.");
+        }
+
+        return uncertainty;
+    }
+
     /// <summary>A quantity of the dimension of a torque.</summary>
     public static EnteredQuantity Torque(JsonReading reading, JsonElement element)
     {

@@ -10,7 +10,7 @@ internal static class RoutingReader
     private static readonly Shape RevisionShape = new("item", "revision", "description", "effectivity", "steps", "intervals");
     private static readonly Shape EffectivityShape = new("variants", "options", "serialFrom", "serialTo", "openedFrom", "openedBefore");
     private static readonly Shape StepShape = new(
-        "code", "name", "appliesTo", "prerequisites", "isPointOfNoReturn", "hides", "cautions", "stations", "qualification",
+        "code", "name", "appliesTo", "prerequisites", "isPointOfNoReturn", "hides", "cautions", "stations", "qualification", "allowsSupervised",
         "characteristics", "materials", "components", "tools", "orderPolicy");
 
     private static readonly Shape PolicyShape = new("enforcement", "countsAsDefect");
@@ -76,6 +76,11 @@ internal static class RoutingReader
     private static Step ReadStep(JsonReading reading, JsonElement element)
     {
         using var o = reading.Open(element, StepShape);
+        if (o.Has("allowsSupervised") && !o.Has("qualification"))
+        {
+            o.Fail("allowsSupervised", "Only a step that asks for a qualification can be done under supervision. Name the qualification, or leave it out.");
+        }
+
         return new(
             o.Code<StepCode>("code"),
             o.Text("name"),
@@ -90,7 +95,10 @@ internal static class RoutingReader
             o.List("materials", ReadMaterial),
             o.List("components", ReadComponent),
             o.List("tools", ReadTool),
-            Policy(o, "orderPolicy"));
+            Policy(o, "orderPolicy"))
+        {
+            AllowsSupervised = o.Has("allowsSupervised") ? o.Flag("allowsSupervised", absent: false) : null,
+        };
     }
 
     private static Characteristic ReadCharacteristic(JsonReading reading, JsonElement element)

@@ -10,7 +10,7 @@ internal static class UnitFactTypes
     private static readonly Shape MarkShape = new("name", "at");
     private static readonly Shape MaterialShape = new("item", "lots", "container", "quantity", "requirement");
     private static readonly Shape ToolShape = new("tool", "setting", "requirement");
-    private static readonly Shape MeasurementShape = new("characteristic", "value", "unit");
+    private static readonly Shape MeasurementShape = new("characteristic", "value", "unit", "standardUncertainty");
     private static readonly Shape CheckShape = new("characteristic", "passed");
     private static readonly Shape ComponentShape = new("position", "component");
     private static readonly Shape DefectShape = new("defect", "count", "note");
@@ -18,12 +18,12 @@ internal static class UnitFactTypes
     public static ImmutableArray<FactType> All { get; } =
     [
         FactType.Of("unit-opened", Opened, "unit", "variant", "options", "lot"),
-        FactType.Of("step-started", (o, c) => new StepStarted(UnitOf(o), o.Code<StepCode>("step")) { OccurredAt = c.At, Station = c.Station, Person = c.Person }, "unit", "step"),
+        FactType.Of("step-started", Started, "unit", "step", "supervisor"),
         FactType.Of(
-            "step-completed", Completed, "unit", "step", "startedAt", "isRework", "marks", "materials", "tools", "measurements", "checks", "components", "defects", "note"),
+            "step-completed", Completed, "unit", "step", "startedAt", "isRework", "marks", "materials", "tools", "measurements", "checks", "components", "defects", "note", "supervisor"),
         FactType.Of("component-installed", Installed, "unit", "position", "component", "step"),
         FactType.Of("component-removed", Removed, "unit", "position", "component", "reason"),
-        FactType.Of("unit-moved-to-revision", Moved, "unit", "revision", "carriesOver", "reason", "authorisedBy"),
+        FactType.Of("unit-moved-to-revision", Moved, "unit", "revision", "carriesOver", "reason", "authorisedBy", "decidedAtVersion"),
         FactType.Of("unit-held", (o, c) => new UnitHeld(UnitOf(o), o.Text("reason")) { OccurredAt = c.At, Station = c.Station, Person = c.Person }, "unit", "reason"),
         FactType.Of("unit-hold-lifted", (o, c) => new UnitHoldLifted(UnitOf(o), o.Text("reason")) { OccurredAt = c.At, Station = c.Station, Person = c.Person }, "unit", "reason"),
         FactType.Of("unit-released", (o, c) => new UnitReleased(UnitOf(o)) { OccurredAt = c.At, Station = c.Station, Person = c.Person }, "unit"),
@@ -39,6 +39,24 @@ internal static class UnitFactTypes
         {
             OccurredAt = c.At, Station = c.Station, Person = c.Person,
         };
+
+    private static StepStarted Started(ObjectReading o, CommonMembers c)
+    {
+        var fact = new StepStarted(UnitOf(o), o.Code<StepCode>("step"))
+        {
+            OccurredAt = c.At, Station = c.Station, Person = c.Person, Supervisor = o.CodeOrNull<PersonCode>("supervisor"),
+        };
+        CheckSupervisor(o, fact.Supervisor, fact.Person);
+        return fact;
+    }
+
+    private static void CheckSupervisor(ObjectReading o, PersonCode? supervisor, PersonCode? person)
+    {
+        if (supervisor is { } watching && watching != default && watching == person)
+        {
+            o.Fail("supervisor", "Nobody watches over himself. Name another person, or leave it out.");
+        }
+    }
 
     private static StepCompleted Completed(ObjectReading o, CommonMembers c)
     {
@@ -56,8 +74,9 @@ internal static class UnitFactTypes
             o.List("defects", Defect),
             o.TextOrNull("note"))
         {
-            OccurredAt = c.At, Station = c.Station, Person = c.Person,
+            OccurredAt = c.At, Station = c.Station, Person = c.Person, Supervisor = o.CodeOrNull<PersonCode>("supervisor"),
         };
+        CheckSupervisor(o, fact.Supervisor, fact.Person);
         CheckTimes(o, fact);
         CheckOnce(o, fact);
         return fact;
@@ -87,6 +106,7 @@ internal static class UnitFactTypes
         new(UnitOf(o), o.Code<RevisionCode>("revision"), o.Codes<StepCode>("carriesOver"), o.Text("reason"), o.Code<PersonCode>("authorisedBy"))
         {
             OccurredAt = c.At, Station = c.Station, Person = c.Person,
+            DecidedAtVersion = o.Has("decidedAtVersion") ? o.Count("decidedAtVersion", absent: 1, int.MaxValue) : null,
         };
 
     private static UnitShipped Shipped(ObjectReading o, CommonMembers c) =>
@@ -123,7 +143,7 @@ internal static class UnitFactTypes
     private static Measurement Measured(JsonReading reading, JsonElement element)
     {
         using var o = reading.Open(element, MeasurementShape);
-        return new(o.Code<Code>("characteristic"), o.Number("value"), o.UnitOfMeasure("unit"));
+        return new(o.Code<Code>("characteristic"), o.Number("value"), o.UnitOfMeasure("unit")) { StandardUncertainty = Parts.StandardUncertainty(o) };
     }
 
     private static CheckResult Checked(JsonReading reading, JsonElement element)

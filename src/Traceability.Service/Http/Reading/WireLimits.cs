@@ -18,6 +18,9 @@ internal static class WireLimits
     /// <summary>The highest count of a defect in one report.</summary>
     public const int DefectCountMax = 100_000;
 
+    /// <summary>The most approvals that a revision of a routing may need.</summary>
+    public const int ApprovalsMax = 9;
+
     /// <summary>The longest duration of a rule or a life: 50 years of 365.25 days.</summary>
     public static TimeSpan DurationMax { get; } = TimeSpan.FromDays(18_262.5);
 
