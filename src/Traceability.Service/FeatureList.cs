@@ -1,10 +1,12 @@
 using Traceability.Service.Features.Access;
 using Traceability.Service.Features.Alarms;
+using Traceability.Service.Features.Attachments;
 using Traceability.Service.Features.Definitions;
 using Traceability.Service.Features.Findings;
 using Traceability.Service.Features.History;
 using Traceability.Service.Features.Intervals;
 using Traceability.Service.Features.MasterData;
+using Traceability.Service.Features.Nonconformances;
 using Traceability.Service.Features.Rebuilds;
 using Traceability.Service.Features.Recording;
 using Traceability.Service.Features.Scope;
@@ -35,6 +37,7 @@ internal static class FeatureList
         builder.Services.AddYield();
         builder.Services.AddIntervals();
         builder.Services.AddFindings();
+        builder.Services.AddNonconformances();
         builder.Services.AddRebuilds();
         builder.Services.AddHistory();
     }
@@ -60,6 +63,8 @@ internal static class FeatureList
         api.MapYield();
         api.MapIntervals();
         api.MapFindings();
+        api.MapNonconformances();
+        api.MapAttachments();
         api.MapAlarms();
         api.MapRebuilds();
         api.MapHistory();

@@ -1,5 +1,6 @@
 using System.Diagnostics.CodeAnalysis;
 using Traceability.Domain.Facts;
+using Traceability.Domain.Nonconformances;
 using Traceability.Domain.ProductUnits;
 
 namespace Traceability.Domain.Judging;
@@ -36,18 +37,21 @@ public static class Judge
         Rest(history, sink);
         var unreadable = Uncertainty.Of(history);
         Uncertainty.Tell(history, unreadable, sink);
+        var findings = sink.ToSorted();
+        var nonconformances = NonconformanceFold.Of(history, findings);
         var status = StatusFold.Of(history, calendar) with { HasUnreadable = !unreadable.IsEmpty };
         return new(
             unit.Key,
             status,
             Results(history, calendar),
-            sink.ToSorted(),
+            NonconformanceFold.Mark(findings, nonconformances),
             status.Place == Place.Scrapped ? [] : IntervalRules.Open(history),
             UsageList.Of(history),
             GapList.Of(history),
             Installations(history))
         {
             Unreadable = unreadable,
+            Nonconformances = nonconformances,
         };
     }
 
@@ -90,6 +94,14 @@ public static class Judge
                 ("record", fact.Id.ToString()),
                 ("name", unreadable.StoredName ?? string.Empty),
                 ("reason", unreadable.Reason ?? string.Empty));
+        }
+
+        foreach (var fact in history.NonconformanceFacts ?? [])
+        {
+            if (fact is { IsVoided: false, Fact: NonconformanceReported report } && !history.References.IsDefectKnown(report.Defect))
+            {
+                sink.Add(fact, report.Step, FindingKinds.DefectUnknown, report.Defect.ToString(), null, $"Defect code {report.Defect} is not known here.");
+            }
         }
 
         foreach (var fact in history.SecondOpenings)

@@ -1,3 +1,5 @@
+using System.Text.Json.Serialization;
+using Traceability.Domain.Nonconformances;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.Routings;
 
@@ -24,6 +26,9 @@ public sealed record UnitJudgement(
 {
     /// <summary>The streams of which a stored fact can't be read and which this judgement looked at; the unit's own among them.</summary>
     public ImmutableArray<string> Unreadable { get; init; } = [];
+
+    /// <summary>Findings and reports of people under decision, by when what they rest on happened.</summary>
+    public ImmutableArray<Nonconformance> Nonconformances { get; init; } = [];
 }
 
 /// <summary>Where a unit can be.</summary>
@@ -127,7 +132,12 @@ public sealed record Finding(
     DateTimeOffset At,
     RulePolicy Policy,
     string Message,
-    ImmutableSortedDictionary<string, string> Evidence);
+    ImmutableSortedDictionary<string, string> Evidence)
+{
+    /// <summary>The concession under which it stands; null: none.</summary>
+    [JsonIgnore(Condition = JsonIgnoreCondition.WhenWritingNull)]
+    public Code? Concession { get; init; }
+}
 
 /// <summary>An interval that has started and not ended.</summary>
 /// <param name="Rule">The interval rule.</param>

@@ -120,7 +120,7 @@ public static class Readiness
         };
     }
 
-    private static Attempt? Last(UnitHistory history, int index) => history.LastDone(history.Current, index, DateTimeOffset.MaxValue);
+    private static Attempt? Last(UnitHistory history, int index) => history.LastStanding(history.Current, index, DateTimeOffset.MaxValue);
 
     private static Attempt Hypothetical(UnitHistory history, ReadinessQuestion question)
     {

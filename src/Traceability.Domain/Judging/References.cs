@@ -16,20 +16,23 @@ public sealed class References : IReferences
 {
     private readonly ImmutableDictionary<string, object> _states;
     private readonly ImmutableDictionary<UnitKey, ImmutableArray<Installation>> _installations;
+    private readonly ImmutableHashSet<ContentHash> _attachments;
 
     private References(
         ImmutableDictionary<string, object> states,
         ImmutableDictionary<UnitKey, ImmutableArray<Installation>> installations,
-        ImmutableHashSet<string> unreadable)
+        ImmutableHashSet<string> unreadable,
+        ImmutableHashSet<ContentHash> attachments)
     {
         _states = states;
         _installations = installations;
         Unreadable = unreadable;
+        _attachments = attachments;
     }
 
     /// <summary>Nothing is known.</summary>
     public static References None { get; } = new(
-        ImmutableDictionary.Create<string, object>(StringComparer.Ordinal), ImmutableDictionary<UnitKey, ImmutableArray<Installation>>.Empty, ImmutableHashSet.Create<string>(StringComparer.Ordinal));
+        ImmutableDictionary.Create<string, object>(StringComparer.Ordinal), ImmutableDictionary<UnitKey, ImmutableArray<Installation>>.Empty, ImmutableHashSet.Create<string>(StringComparer.Ordinal), []);
 
     /// <inheritdoc />
     public ImmutableHashSet<string> Unreadable { get; }
@@ -75,7 +78,8 @@ public sealed class References : IReferences
         return new(
             known is null ? _states.Remove(stream) : _states.SetItem(stream, known),
             _installations,
-            isUncertain ? Unreadable.Add(stream) : Unreadable.Remove(stream));
+            isUncertain ? Unreadable.Add(stream) : Unreadable.Remove(stream),
+            _attachments);
     }
 
     /// <summary>The same with several.</summary>
@@ -87,7 +91,10 @@ public sealed class References : IReferences
 
     /// <summary>The same with where one component was and is installed.</summary>
     public References WithInstallations(UnitKey component, ImmutableArray<Installation> installations) =>
-        new(_states, _installations.SetItem(component, installations), Unreadable);
+        new(_states, _installations.SetItem(component, installations), Unreadable, _attachments);
+
+    /// <summary>The same with files that are stored.</summary>
+    public References WithAttachments(IEnumerable<ContentHash> attachments) => new(_states, _installations, Unreadable, _attachments.Union(attachments));
 
     /// <inheritdoc />
     public ItemDefined? FindItem(ItemNumber item) => Find<ItemDefined>(StreamNames.OfItem(item));
@@ -113,6 +120,9 @@ public sealed class References : IReferences
 
     /// <inheritdoc />
     public bool IsDefectKnown(Code defect) => Find<DefectCodeDefined>(StreamNames.OfDefect(defect)) is not null;
+
+    /// <inheritdoc />
+    public bool IsAttachmentKnown(ContentHash attachment) => _attachments.Contains(attachment);
 
     /// <inheritdoc />
     public ProductUnit? FindUnit(UnitKey unit) => Find<ProductUnit>(StreamNames.Of(unit)) is { Opened: not null } found ? found : null;

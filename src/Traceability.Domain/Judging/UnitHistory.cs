@@ -1,4 +1,5 @@
 using Traceability.Domain.Facts;
+using Traceability.Domain.Nonconformances;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.ProductUnits;
 using Traceability.Domain.Routings;
@@ -30,6 +31,7 @@ internal sealed class UnitHistory
         OrderTies();
         Number();
         Installed = InstallationFold.Of(this);
+        Reopenings = NonconformanceFacts is null ? null : Reopening.Of(this);
     }
 
     public ProductUnit Unit { get; }
@@ -71,6 +73,12 @@ internal sealed class UnitHistory
 
     /// <summary>Releases and shipments.</summary>
     public List<EffectiveFact> Departures { get; } = [];
+
+    /// <summary>Reports of nonconformances, void ones included, and decisions about them; null for none.</summary>
+    public List<EffectiveFact>? NonconformanceFacts { get; private set; }
+
+    /// <summary>The steps that dispositions re-opened; null for none.</summary>
+    public List<Reopening>? Reopenings { get; }
 
     /// <summary>Whether the unit is on hold, all its facts told.</summary>
     public bool IsHeld { get; private set; }
@@ -137,6 +145,10 @@ internal sealed class UnitHistory
         return null;
     }
 
+    /// <summary>The same, unless a disposition has re-opened the step since.</summary>
+    public Attempt? LastStanding(Epoch epoch, int index, DateTimeOffset by, Attempt? except = null) =>
+        LastDone(epoch, index, by, except) is { } last && Reopenings?.Exists(r => r.Undoes(last, by)) != true ? last : null;
+
     public StepTrack? FindTrack(StepCode step) => _tracks.GetValueOrDefault(step);
 
     private void Profile()
@@ -189,6 +201,12 @@ internal sealed class UnitHistory
 
         if (fact.IsVoided)
         {
+            // Whoever decided about it must still find it, with the word that it is gone.
+            if (fact.Fact is NonconformanceReported)
+            {
+                (NonconformanceFacts ??= []).Add(fact);
+            }
+
             return;
         }
 
@@ -218,6 +236,9 @@ internal sealed class UnitHistory
                 break;
             case UnitReturned:
                 HasEnded = false;
+                break;
+            case NonconformanceReported or INonconformanceDecision:
+                (NonconformanceFacts ??= []).Add(fact);
                 break;
         }
     }

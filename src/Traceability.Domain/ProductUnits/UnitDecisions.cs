@@ -1,5 +1,6 @@
 using Traceability.Domain.Facts;
 using Traceability.Domain.Judging;
+using Traceability.Domain.Nonconformances;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.Routings;
 
@@ -37,7 +38,7 @@ public static class UnitDecisions
         {
             StepCompleted step => CheckUnits(unit, step, references, string.Empty),
             RecordCorrected { Replacement: StepCompleted step } => CheckUnits(unit, step, references, "/replacement"),
-            _ => null,
+            _ => NonconformanceDecisions.Check(unit, fact, references),
         };
     }
 

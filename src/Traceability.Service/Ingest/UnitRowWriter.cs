@@ -1,6 +1,7 @@
 using System.Text.Json;
 using Npgsql;
 using Traceability.Domain.Judging;
+using Traceability.Domain.Nonconformances;
 using Traceability.Domain.Routings;
 using Traceability.Service.Storage;
 
@@ -103,6 +104,7 @@ internal static class UnitRowWriter
         .Boolean("is_defect", r => r.Value.Policy.CountsAsDefect)
         .Text("message", r => r.Value.Message)
         .Json("evidence", r => JsonSerializer.Serialize(r.Value.Evidence, EventJson.Options))
+        .Text("concession", r => r.Value.Concession?.Value)
         .InsertInto("traceability.finding");
 
     private static readonly Statement<Owned<OpenInterval>> OpenIntervals = Of<OpenInterval>()
@@ -141,6 +143,29 @@ internal static class UnitRowWriter
         .Time("installed_to", r => r.Value.To)
         .InsertInto("traceability.installation");
 
+    private static readonly Statement<Owned<Nonconformance>> Nonconformances = Of<Nonconformance>()
+        .Text("item", r => r.Item)
+        .Text("id", r => r.Value.Id.Value)
+        .Text("state", r => EnumNames<NonconformanceState>.Of(r.Value.State))
+        .Boolean("is_open", r => r.Value.IsOpen)
+        .Text("kind", r => r.Value.Kind)
+        .Text("rule", r => r.Value.Rule)
+        .Text("defect", r => NonconformanceColumns.Defect(r.Value))
+        .Text("step", r => r.Value.Step?.Value)
+        .Integer("attempt", r => r.Value.Attempt)
+        .Uuid("record", r => r.Value.Record)
+        .Time("at", r => r.Value.At)
+        .Text("message", r => r.Value.Message)
+        .Text("disposition", r => NonconformanceColumns.Disposition(r.Value))
+        .Text("decision", r => r.Value.Decision?.ToString())
+        .Time("decided_at", r => r.Value.DecidedAt)
+        .Text("decided_by", r => r.Value.DecidedBy?.Value)
+        .Text("concession", r => r.Value.Concession?.Value)
+        .Text("awaited", r => NonconformanceColumns.Awaited(r.Value))
+        .Time("ended_at", r => r.Value.EndedAt)
+        .Text("ended_by", r => r.Value.EndedBy?.ToString())
+        .InsertInto("traceability.nonconformance");
+
     // In the order of UnitTable.
     private static readonly ImmutableArray<Statement<(string Unit, long Id)>> Deletes =
     [
@@ -151,6 +176,7 @@ internal static class UnitRowWriter
         Deleting(Plain("material_usage", "unit")),
         Deleting(Plain("trace_gap", "unit")),
         Deleting(Plain("installation", "parent")),
+        Deleting(Plain("nonconformance", "unit")),
     ];
 
     /// <summary>A row, with the unit that it belongs to.</summary>
@@ -187,6 +213,7 @@ internal static class UnitRowWriter
         OpenIntervals.AddTo(batch, Added(units, UnitTable.OpenInterval, r => r.OpenIntervals));
         Gaps.AddTo(batch, Added(units, UnitTable.TraceGap, r => r.Gaps));
         Installations.AddTo(batch, Added(units, UnitTable.Installation, r => r.Installations));
+        Nonconformances.AddTo(batch, Added(units, UnitTable.Nonconformance, r => r.Nonconformances));
     }
 
     /// <summary>The rows of a table that are not stored yet.</summary>

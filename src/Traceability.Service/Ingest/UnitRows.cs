@@ -1,4 +1,5 @@
 using Traceability.Domain.Judging;
+using Traceability.Domain.Nonconformances;
 using Traceability.Domain.Primitives;
 
 namespace Traceability.Service.Ingest;
@@ -22,6 +23,7 @@ internal enum UnitTable
     MaterialUsage,
     TraceGap,
     Installation,
+    Nonconformance,
 }
 
 /// <summary>A unit's judgement as the rows that the tables hold of it.</summary>
@@ -49,6 +51,8 @@ internal sealed class UnitRows
 
     public required ImmutableArray<Row<Installation>> Installations { get; init; }
 
+    public required ImmutableArray<Row<Nonconformance>> Nonconformances { get; init; }
+
     /// <summary>The rows of a judgement.</summary>
     public static UnitRows Of(UnitJudgement judgement)
     {
@@ -64,13 +68,14 @@ internal sealed class UnitRows
             Usages = Rows(judgement.Usages, HashOf),
             Gaps = Rows([.. judgement.Gaps.SelectMany(g => g.Items.Select(i => new GapRow(g, i)))], HashOf),
             Installations = Rows(judgement.Installations, HashOf),
+            Nonconformances = Rows(judgement.Nonconformances, HashOf),
         };
     }
 
     /// <summary>The identities of the rows, by <see cref="UnitTable"/>.</summary>
     public ImmutableArray<long[]> Ids() =>
     [
-        IdsOf(StepResults), IdsOf(UnitResults), IdsOf(Findings), IdsOf(OpenIntervals), IdsOf(Usages), IdsOf(Gaps), IdsOf(Installations),
+        IdsOf(StepResults), IdsOf(UnitResults), IdsOf(Findings), IdsOf(OpenIntervals), IdsOf(Usages), IdsOf(Gaps), IdsOf(Installations), IdsOf(Nonconformances),
     ];
 
     /// <summary>The identities of the rows of one table.</summary>
@@ -83,6 +88,7 @@ internal sealed class UnitRows
         UnitTable.MaterialUsage => IdsOf(Usages),
         UnitTable.TraceGap => IdsOf(Gaps),
         UnitTable.Installation => IdsOf(Installations),
+        UnitTable.Nonconformance => IdsOf(Nonconformances),
         _ => throw new ArgumentOutOfRangeException(nameof(table)),
     };
 
@@ -96,6 +102,7 @@ internal sealed class UnitRows
         UnitTable.MaterialUsage => Has(Usages, id),
         UnitTable.TraceGap => Has(Gaps, id),
         UnitTable.Installation => Has(Installations, id),
+        UnitTable.Nonconformance => Has(Nonconformances, id),
         _ => throw new ArgumentOutOfRangeException(nameof(table)),
     };
 
@@ -202,6 +209,12 @@ internal sealed class UnitRows
             h.Add(value);
         }
 
+        // Rows of the time before concessions keep their identity.
+        if (f.Concession is { } concession)
+        {
+            h.Add(concession.Value);
+        }
+
         return h.Value;
     }
 
@@ -251,6 +264,33 @@ internal sealed class UnitRows
         h.Add(g.From);
         h.Add(g.To);
         h.Add(g.Station?.Value);
+        return h.Value;
+    }
+
+    private static long HashOf(Nonconformance n)
+    {
+        var h = new RowHash();
+        h.Add(n.Id.Value);
+        h.Add((int)n.State);
+        h.Add(n.Kind);
+        h.Add(n.Rule);
+        h.Add(n.Step?.Value);
+        h.Add(n.Attempt);
+        h.Add(n.Record);
+        h.Add(n.At);
+        h.Add(n.Message);
+        h.Add(n.Disposition is { } disposition ? (int)disposition : -1);
+        h.Add(n.Decision ?? Guid.Empty);
+        h.Add(n.DecidedAt);
+        h.Add(n.DecidedBy?.Value);
+        h.Add(n.Concession?.Value);
+        foreach (var step in n.Awaited)
+        {
+            h.Add(step.Value);
+        }
+
+        h.Add(n.EndedAt);
+        h.Add(n.EndedBy ?? Guid.Empty);
         return h.Value;
     }
 

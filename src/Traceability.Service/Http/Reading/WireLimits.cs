@@ -18,6 +18,12 @@ internal static class WireLimits
     /// <summary>The highest count of a defect in one report.</summary>
     public const int DefectCountMax = 100_000;
 
+    /// <summary>The most nonconformances that a concession may cover.</summary>
+    public const int ConcessionCountMax = 100_000;
+
+    /// <summary>The most files that one fact may name.</summary>
+    public const int AttachmentsMax = 20;
+
     /// <summary>The longest duration of a rule or a life: 50 years of 365.25 days.</summary>
     public static TimeSpan DurationMax { get; } = TimeSpan.FromDays(18_262.5);
 
