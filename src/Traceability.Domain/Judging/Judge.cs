@@ -96,12 +96,9 @@ public static class Judge
                 ("reason", unreadable.Reason ?? string.Empty));
         }
 
-        foreach (var fact in history.NonconformanceFacts ?? [])
+        if (history.NonconformanceFacts is not null)
         {
-            if (fact is { IsVoided: false, Fact: NonconformanceReported report } && !history.References.IsDefectKnown(report.Defect))
-            {
-                sink.Add(fact, report.Step, FindingKinds.DefectUnknown, report.Defect.ToString(), null, $"Defect code {report.Defect} is not known here.");
-            }
+            DefectRules.JudgeReports(history, sink);
         }
 
         foreach (var fact in history.SecondOpenings)

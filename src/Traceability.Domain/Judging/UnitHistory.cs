@@ -147,9 +147,11 @@ internal sealed class UnitHistory
 
     /// <summary>The same, unless a disposition has re-opened the step since.</summary>
     public Attempt? LastStanding(Epoch epoch, int index, DateTimeOffset by, Attempt? except = null) =>
-        LastDone(epoch, index, by, except) is { } last && Reopenings?.Exists(r => r.Undoes(last, by)) != true ? last : null;
+        LastDone(epoch, index, by, except) is { } last && !(Reopenings is not null && IsReopened(last, by)) ? last : null;
 
     public StepTrack? FindTrack(StepCode step) => _tracks.GetValueOrDefault(step);
+
+    private bool IsReopened(Attempt last, DateTimeOffset by) => Reopenings!.Exists(r => r.Undoes(last, by));
 
     private void Profile()
     {

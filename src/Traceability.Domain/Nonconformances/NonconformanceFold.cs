@@ -33,7 +33,7 @@ internal sealed class NonconformanceFold
         }
 
         Case[] cases = [.. fold._cases.Values];
-        Array.Sort(cases);
+        Array.Sort(cases, Compare);
         Concede(cases);
         var scrapped = history.Facts.FirstOrDefault(f => f is { IsVoided: false, Fact: UnitScrapped });
         return [.. cases.Select(c => fold.Judge(c, scrapped))];
@@ -182,10 +182,17 @@ internal sealed class NonconformanceFold
         }
     }
 
+    // The order is total, so that it is the same in every run.
+    private static int Compare(Case a, Case b)
+    {
+        var order = EffectiveFacts.Compare(a.Content.At, a.Content.Record, b.Content.At, b.Content.Record);
+        return order != 0 ? order : string.CompareOrdinal(a.Content.Id.ToString(), b.Content.Id.ToString());
+    }
+
     private static Nonconformance Ended(Nonconformance known, NonconformanceState state, DateTimeOffset at, Guid by) =>
         known with { State = state, EndedAt = at, EndedBy = by };
 
-    private sealed class Case(Nonconformance content) : IComparable<Case>
+    private sealed class Case(Nonconformance content)
     {
         public Nonconformance Content { get; } = content;
 
@@ -200,11 +207,5 @@ internal sealed class NonconformanceFold
 
         /// <summary>What a concession is given for.</summary>
         public (string Kind, string Rule, StepCode? Step) Subject => (Content.Kind, Content.Rule, Content.Step);
-
-        public int CompareTo(Case? other)
-        {
-            var order = other is null ? 1 : EffectiveFacts.Compare(Content.At, Content.Record, other.Content.At, other.Content.Record);
-            return order != 0 ? order : string.CompareOrdinal(Content.Id.ToString(), other!.Content.Id.ToString());
-        }
     }
 }

@@ -31,8 +31,8 @@ public readonly record struct NonconformanceId : ICode<NonconformanceId>
         ArgumentNullException.ThrowIfNull(text);
 
         // A UUID is the same in small letters and in capitals (RFC 9562, section 4).
-        return new(text.Length >= RecordLength && Guid.TryParseExact(text[..RecordLength], "D", out var record)
-            ? string.Concat(record.ToString("D"), text.AsSpan(RecordLength))
+        return new(text.Length >= RecordLength && Guid.TryParseExact(text.AsSpan(0, RecordLength), "D", out var record)
+            ? string.Concat(record.ToString(), text.AsSpan(RecordLength))
             : text);
     }
 
@@ -40,16 +40,16 @@ public readonly record struct NonconformanceId : ICode<NonconformanceId>
     public static NonconformanceId Parse(string text) => Codes.Parse<NonconformanceId>(text);
 
     /// <summary>What a person reported.</summary>
-    public static NonconformanceId OfReport(Guid report) => new(report.ToString("D"));
+    public static NonconformanceId OfReport(Guid report) => new(report.ToString());
 
     /// <summary>What a rule found.</summary>
-    public static NonconformanceId OfFinding(Guid record, string kind, string rule) => new($"{record:D}.{kind}.{rule}");
+    public static NonconformanceId OfFinding(Guid record, string kind, string rule) => new($"{record}.{kind}.{rule}");
 
     /// <summary>Takes the name apart; kind and rule are empty for a report. False if it does not have the form.</summary>
     public bool TrySplit(out Guid record, out string kind, out string rule)
     {
         (record, kind, rule) = (Guid.Empty, string.Empty, string.Empty);
-        if (_value is not { Length: >= RecordLength } text || !Guid.TryParseExact(text[..RecordLength], "D", out record))
+        if (_value is not { Length: >= RecordLength } text || !Guid.TryParseExact(text.AsSpan(0, RecordLength), "D", out record))
         {
             return false;
         }

@@ -20,9 +20,12 @@ internal static class Files
     /// <summary>Uploads a content.</summary>
     public static async Task<HttpResponseMessage> UploadAsync(HttpClient client, byte[] content, string mediaType)
     {
-        using var body = new ByteArrayContent(content);
-        body.Headers.ContentType = MediaTypeHeaderValue.Parse(mediaType);
-        return await client.PostAsync(new Uri("/api/attachments", UriKind.Relative), body);
+        using var request = new HttpRequestMessage(HttpMethod.Post, "/api/attachments") { Content = new ByteArrayContent(content) };
+        request.Content.Headers.ContentType = MediaTypeHeaderValue.Parse(mediaType);
+
+        // A body that is refused by its length need not be sent.
+        request.Headers.ExpectContinue = true;
+        return await client.SendAsync(request);
     }
 
     /// <summary>The bytes of a text.</summary>

@@ -64,7 +64,7 @@ public sealed class NonconformanceLifeTests(NonconformanceLifeTests.Fixture fixt
         var photo = (await upload.Content.ReadFromJsonAsync<StoredAttachment>(WireJson.Options))!.Hash;
         var report = await TellAsync(
             Host.Station, "nonconformance-reported", 5, unit + $",\"step\":\"WIRE\",\"defect\":\"CHIP\",\"description\":\"a chip at the rim\",\"attachments\":[\"{photo}\"]");
-        Assert.Equal(report.Id.ToString(), Assert.Single(await ListAsync("item=LAMP&defect=CHIP&openOnly=true")).Id);
+        Assert.Equal(report.Id.ToString(), Assert.Single(await ListAsync("item=LAMP&serial=2&defect=CHIP&openOnly=true")).Id);
 
         var concession = unit + $",\"nonconformance\":\"{report.Id}\",\"disposition\":\"use-as-is\",\"reason\":\"out of sight\",\"concession\":{{\"number\":\"CO-1\",\"until\":\"{Works.Time(60)}\",\"countMax\":2}},\"attachments\":[\"{photo}\"]";
         Assert.Equal(

@@ -1,6 +1,5 @@
 using Traceability.Domain.Facts;
 using Traceability.Domain.Items;
-using Traceability.Domain.Judging;
 using Traceability.Domain.Nonconformances;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.ProductUnits;
