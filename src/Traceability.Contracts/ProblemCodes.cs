@@ -14,12 +14,20 @@ public static class ProblemCodes
 
     /// <summary>A draft does not say who wrote it, so nobody can be shown to be a second person.</summary>
     public const string AuthorNotNamed = "author-not-named";
+    /// <summary>The file is not a whole one of the type that Content-Type says.</summary>
+    public const string AttachmentMalformed = "attachment-malformed";
+
+    /// <summary>No file with this hash is stored.</summary>
+    public const string AttachmentUnknown = "attachment-unknown";
 
     /// <summary>The body is not the JSON that is taken here.</summary>
     public const string BodyMalformed = "body-malformed";
 
     /// <summary>The body is larger than is accepted.</summary>
     public const string BodyTooLarge = "body-too-large";
+
+    /// <summary>The concession ends before what it is given for happened.</summary>
+    public const string ConcessionNotCovering = "concession-not-covering";
 
     /// <summary>The item, routing, lot, tool, person, station or site that was asked for is not defined.</summary>
     public const string DefinitionUnknown = "definition-unknown";
@@ -84,6 +92,21 @@ public static class ProblemCodes
     /// <summary>The address does not take this method.</summary>
     public const string MethodNotAllowed = "method-not-allowed";
 
+    /// <summary>The nonconformance is closed.</summary>
+    public const string NonconformanceClosed = "nonconformance-closed";
+
+    /// <summary>The nonconformance is decided already.</summary>
+    public const string NonconformanceDisposed = "nonconformance-disposed";
+
+    /// <summary>What the nonconformance rested on is not there any more.</summary>
+    public const string NonconformanceMoot = "nonconformance-moot";
+
+    /// <summary>The nonconformance is taken up already.</summary>
+    public const string NonconformanceTakenUp = "nonconformance-taken-up";
+
+    /// <summary>The unit has no such nonconformance.</summary>
+    public const string NonconformanceUnknown = "nonconformance-unknown";
+
     /// <summary>What the address names is not known.</summary>
     public const string NotKnown = "not-known";
 
@@ -92,6 +115,12 @@ public static class ProblemCodes
 
     /// <summary>A part of the address does not have its form.</summary>
     public const string PathInvalid = "path-invalid";
+
+    /// <summary>A decision names no person.</summary>
+    public const string PersonMissing = "person-missing";
+
+    /// <summary>The person was not qualified to decide.</summary>
+    public const string PersonNotQualified = "person-not-qualified";
 
     /// <summary>The person is not known.</summary>
     public const string PersonUnknown = "person-unknown";
@@ -152,6 +181,9 @@ public static class ProblemCodes
 
     /// <summary>The station is not known.</summary>
     public const string StationUnknown = "station-unknown";
+
+    /// <summary>The unit does not have the step.</summary>
+    public const string StepNotInRouting = "step-not-in-routing";
 
     /// <summary>The store can't be reached: send again, with the same id.</summary>
     public const string StoreUnavailable = "store-unavailable";

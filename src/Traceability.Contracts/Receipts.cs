@@ -68,6 +68,9 @@ public sealed record Finding
 
     /// <summary>The values that it rests on, by name, as text with their units.</summary>
     public required IReadOnlyDictionary<string, string> Evidence { get; init; }
+
+    /// <summary>The number of the concession under which it stands; null if none.</summary>
+    public string? Concession { get; init; }
 }
 
 /// <summary>The answer to one line of a batch.</summary>

@@ -1,5 +1,6 @@
 using Traceability.Service.Features.Access;
 using Traceability.Service.Features.Alarms;
+using Traceability.Service.Features.Attachments;
 using Traceability.Service.Features.Definitions;
 using Traceability.Service.Features.Findings;
 using Traceability.Service.Features.History;
@@ -7,6 +8,7 @@ using Traceability.Service.Features.Intervals;
 using Traceability.Service.Features.Lots;
 using Traceability.Service.Features.MasterData;
 using Traceability.Service.Features.People;
+using Traceability.Service.Features.Nonconformances;
 using Traceability.Service.Features.Rebuilds;
 using Traceability.Service.Features.Recording;
 using Traceability.Service.Features.Revisions;
@@ -45,6 +47,7 @@ internal static class FeatureList
         builder.Services.AddYield();
         builder.Services.AddIntervals();
         builder.Services.AddFindings();
+        builder.Services.AddNonconformances();
         builder.Services.AddRebuilds();
         builder.Services.AddHistory();
     }
@@ -75,6 +78,8 @@ internal static class FeatureList
         api.MapYield();
         api.MapIntervals();
         api.MapFindings();
+        api.MapNonconformances();
+        api.MapAttachments();
         api.MapAlarms();
         api.MapRebuilds();
         api.MapHistory();

@@ -1,3 +1,4 @@
+using Traceability.Domain.Nonconformances;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.ProductUnits;
 using Traceability.Domain.Routings;
@@ -61,6 +62,15 @@ public static class CorrectionDecisions
         {
             return Refusal.At(
                 "replacement-of-other-kind", RefusalKind.Contradiction, "/replacement/type", "The replacement must be of the same type as the record that it corrects.");
+        }
+
+        if (named is INonconformanceDecision decided && replacement is INonconformanceDecision other && decided.Nonconformance != other.Nonconformance)
+        {
+            return Refusal.At(
+                "replacement-of-other-subject",
+                RefusalKind.Contradiction,
+                "/replacement/nonconformance",
+                "The replacement must be about the same nonconformance. To decide about another one, void this decision and record the other.");
         }
 
         if (named is not UnreadableFact && StreamNames.Of(named) != StreamNames.Of(replacement))

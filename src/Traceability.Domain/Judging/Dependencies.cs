@@ -1,4 +1,5 @@
 using Traceability.Domain.Facts;
+using Traceability.Domain.Nonconformances;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.ProductUnits;
 using Traceability.Domain.Routings;
@@ -51,6 +52,9 @@ public static class Dependencies
                 break;
             case ComponentInstalled installed:
                 names.Add(StreamNames.Of(installed.Component));
+                break;
+            case NonconformanceReported report:
+                names.Add(StreamNames.OfDefect(report.Defect));
                 break;
             case RecordCorrected corrected:
                 Add(names, corrected.Replacement);

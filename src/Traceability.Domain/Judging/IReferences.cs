@@ -44,6 +44,9 @@ public interface IReferences
     /// <summary>Whether the defect code is known.</summary>
     bool IsDefectKnown(Code defect);
 
+    /// <summary>Whether a file with this content is stored.</summary>
+    bool IsAttachmentKnown(ContentHash attachment);
+
     /// <summary>The facts of another unit (a component), or null if nothing is known of it.</summary>
     ProductUnit? FindUnit(UnitKey unit);
 

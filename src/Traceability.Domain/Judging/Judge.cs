@@ -1,5 +1,6 @@
 using System.Diagnostics.CodeAnalysis;
 using Traceability.Domain.Facts;
+using Traceability.Domain.Nonconformances;
 using Traceability.Domain.ProductUnits;
 
 namespace Traceability.Domain.Judging;
@@ -38,11 +39,13 @@ public static class Judge
         var open = status.Place == Place.Scrapped ? [] : IntervalRules.Open(history);
         var unreadable = Uncertainty.Of(history);
         Uncertainty.Tell(history, unreadable, sink);
+        var findings = sink.ToSorted();
+        var nonconformances = NonconformanceFold.Of(history, findings);
         return new(
             unit.Key,
             status with { HasUnreadable = !unreadable.IsEmpty },
             Results(history, calendar),
-            sink.ToSorted(),
+            NonconformanceFold.Mark(findings, nonconformances),
             open,
             UsageList.Of(history),
             GapList.Of(history),
@@ -51,6 +54,7 @@ public static class Judge
             Unreadable = unreadable,
             CureWindows = history.CureLooks?.ToSorted() ?? [],
             ToolUsages = ToolUsageList.Of(history),
+            Nonconformances = nonconformances,
         };
     }
 
@@ -93,6 +97,11 @@ public static class Judge
                 ("record", fact.Id.ToString()),
                 ("name", unreadable.StoredName ?? string.Empty),
                 ("reason", unreadable.Reason ?? string.Empty));
+        }
+
+        if (history.NonconformanceFacts is not null)
+        {
+            DefectRules.JudgeReports(history, sink);
         }
 
         foreach (var fact in history.SecondOpenings)

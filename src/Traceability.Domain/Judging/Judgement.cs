@@ -1,4 +1,5 @@
 using System.Text.Json.Serialization;
+using Traceability.Domain.Nonconformances;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.Routings;
 
@@ -28,8 +29,12 @@ public sealed record UnitJudgement(
 
     /// <summary>The times over which it looked at temperatures, and where: a reading in one of them may change it, any other can't.</summary>
     public ImmutableArray<CureWindow> CureWindows { get; init; } = [];
+
     /// <summary>Which tools its records name.</summary>
     public ImmutableArray<ToolUsage> ToolUsages { get; init; } = [];
+
+    /// <summary>Findings and reports of people under decision, by when what they rest on happened.</summary>
+    public ImmutableArray<Nonconformance> Nonconformances { get; init; } = [];
 }
 
 /// <summary>A time over which a judgement looked at the temperatures of a place.</summary>
@@ -139,7 +144,12 @@ public sealed record Finding(
     DateTimeOffset At,
     RulePolicy Policy,
     string Message,
-    ImmutableSortedDictionary<string, string> Evidence);
+    ImmutableSortedDictionary<string, string> Evidence)
+{
+    /// <summary>The concession under which it stands; null: none.</summary>
+    [JsonIgnore(Condition = JsonIgnoreCondition.WhenWritingNull)]
+    public Code? Concession { get; init; }
+}
 
 /// <summary>An interval that has started and not ended.</summary>
 /// <param name="Rule">The interval rule.</param>

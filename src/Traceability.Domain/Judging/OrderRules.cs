@@ -88,10 +88,10 @@ internal static class OrderRules
                 continue;
             }
 
-            var last = history.LastDone(epoch, needed, attempt.Began, attempt);
+            var last = history.LastStanding(epoch, needed, attempt.Began, attempt);
             if (last is null || !last.IsPassed)
             {
-                Missing(attempt, FindingKinds.PrerequisiteNotPassed, revision.Steps[needed], last, step.OrderPolicy, sink);
+                Missing(attempt, FindingKinds.PrerequisiteNotPassed, revision.Steps[needed], last, history.LastDone(epoch, needed, attempt.Began, attempt) != last, step.OrderPolicy, sink);
             }
         }
 
@@ -102,17 +102,17 @@ internal static class OrderRules
                 continue;
             }
 
-            var last = history.LastDone(epoch, hidden, attempt.Began, attempt);
+            var last = history.LastStanding(epoch, hidden, attempt.Began, attempt);
             if (last is null || !last.IsProven)
             {
-                Missing(attempt, FindingKinds.HiddenStepNotProven, revision.Steps[hidden], last, step.OrderPolicy, sink);
+                Missing(attempt, FindingKinds.HiddenStepNotProven, revision.Steps[hidden], last, history.LastDone(epoch, hidden, attempt.Began, attempt) != last, step.OrderPolicy, sink);
             }
         }
     }
 
-    private static void Missing(Attempt attempt, string kind, Step needed, Attempt? last, RulePolicy? policy, FindingSink sink)
+    private static void Missing(Attempt attempt, string kind, Step needed, Attempt? last, bool isReopened, RulePolicy? policy, FindingSink sink)
     {
-        var state = last is null ? "was not completed before" : last.IsPassed ? "left something unproven" : "had not passed";
+        var state = isReopened ? "was re-opened and not done again before" : last is null ? "was not completed before" : last.IsPassed ? "left something unproven" : "had not passed";
         var why = kind == FindingKinds.HiddenStepNotProven
             ? $"Step {attempt.Record.Step} hides step {needed.Code} for good, which {state}."
             : $"Step {attempt.Record.Step} needs step {needed.Code}, which {state}.";
@@ -123,7 +123,7 @@ internal static class OrderRules
             policy,
             why,
             ("step", needed.Code.ToString()),
-            ("last-attempt", last is null ? "none" : Say.Number(last.Number)),
+            ("last-attempt", isReopened ? "re-opened" : last is null ? "none" : Say.Number(last.Number)),
             ("started", Say.Time(attempt.Began)));
     }
 }

@@ -122,7 +122,7 @@ public static class Readiness
         };
     }
 
-    private static Attempt? Last(UnitHistory history, int index) => history.LastDone(history.Current, index, DateTimeOffset.MaxValue);
+    private static Attempt? Last(UnitHistory history, int index) => history.LastStanding(history.Current, index, DateTimeOffset.MaxValue);
 
     /// <summary>The attempt that the question is about, as if it were made.</summary>
     internal static Attempt Hypothetical(UnitHistory history, ReadinessQuestion question)

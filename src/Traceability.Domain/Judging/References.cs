@@ -17,6 +17,7 @@ public sealed class References : IReferences
 {
     private readonly ImmutableDictionary<string, object> _states;
     private readonly ImmutableDictionary<UnitKey, ImmutableArray<Installation>> _installations;
+    private readonly ImmutableHashSet<ContentHash> _attachments;
 
     // Few items ask for it, and every recorded use of material does.
     private readonly ImmutableHashSet<ItemNumber> _inspected;
@@ -25,17 +26,19 @@ public sealed class References : IReferences
         ImmutableDictionary<string, object> states,
         ImmutableDictionary<UnitKey, ImmutableArray<Installation>> installations,
         ImmutableHashSet<ItemNumber> inspected,
-        ImmutableHashSet<string> unreadable)
+        ImmutableHashSet<string> unreadable,
+        ImmutableHashSet<ContentHash> attachments)
     {
         _states = states;
         _installations = installations;
         _inspected = inspected;
         Unreadable = unreadable;
+        _attachments = attachments;
     }
 
     /// <summary>Nothing is known.</summary>
     public static References None { get; } = new(
-        ImmutableDictionary.Create<string, object>(StringComparer.Ordinal), ImmutableDictionary<UnitKey, ImmutableArray<Installation>>.Empty, [], ImmutableHashSet.Create<string>(StringComparer.Ordinal));
+        ImmutableDictionary.Create<string, object>(StringComparer.Ordinal), ImmutableDictionary<UnitKey, ImmutableArray<Installation>>.Empty, [], ImmutableHashSet.Create<string>(StringComparer.Ordinal), []);
 
     /// <inheritdoc />
     public ImmutableHashSet<string> Unreadable { get; }
@@ -86,7 +89,8 @@ public sealed class References : IReferences
             known is ItemDefined { NeedsInspection: true } asking ? _inspected.Add(asking.Item)
                 : before is ItemDefined { NeedsInspection: true } asked ? _inspected.Remove(asked.Item)
                 : _inspected,
-            isUncertain ? Unreadable.Add(stream) : Unreadable.Remove(stream));
+            isUncertain ? Unreadable.Add(stream) : Unreadable.Remove(stream),
+            _attachments);
     }
 
     /// <summary>The same with several.</summary>
@@ -98,7 +102,10 @@ public sealed class References : IReferences
 
     /// <summary>The same with where one component was and is installed.</summary>
     public References WithInstallations(UnitKey component, ImmutableArray<Installation> installations) =>
-        new(_states, _installations.SetItem(component, installations), _inspected, Unreadable);
+        new(_states, _installations.SetItem(component, installations), _inspected, Unreadable, _attachments);
+
+    /// <summary>The same with files that are stored.</summary>
+    public References WithAttachments(IEnumerable<ContentHash> attachments) => new(_states, _installations, _inspected, Unreadable, _attachments.Union(attachments));
 
     /// <inheritdoc />
     public ItemDefined? FindItem(ItemNumber item) => Find<ItemDefined>(StreamNames.OfItem(item));
@@ -130,6 +137,9 @@ public sealed class References : IReferences
 
     /// <inheritdoc />
     public bool IsDefectKnown(Code defect) => Find<DefectCodeDefined>(StreamNames.OfDefect(defect)) is not null;
+
+    /// <inheritdoc />
+    public bool IsAttachmentKnown(ContentHash attachment) => _attachments.Contains(attachment);
 
     /// <inheritdoc />
     public ProductUnit? FindUnit(UnitKey unit) => Find<ProductUnit>(StreamNames.Of(unit)) is { Opened: not null } found ? found : null;

@@ -1,4 +1,5 @@
 using Traceability.Domain.Facts;
+using Traceability.Domain.Nonconformances;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.ProductUnits;
 using Traceability.Domain.Routings;
@@ -30,6 +31,7 @@ internal sealed class UnitHistory
         OrderTies();
         Number();
         Installed = InstallationFold.Of(this);
+        Reopenings = NonconformanceFacts is null ? null : Reopening.Of(this);
     }
 
     public ProductUnit Unit { get; }
@@ -71,6 +73,12 @@ internal sealed class UnitHistory
 
     /// <summary>Releases and shipments.</summary>
     public List<EffectiveFact> Departures { get; } = [];
+
+    /// <summary>Reports of nonconformances, void ones included, and decisions about them; null for none.</summary>
+    public List<EffectiveFact>? NonconformanceFacts { get; private set; }
+
+    /// <summary>The steps that dispositions re-opened; null for none.</summary>
+    public List<Reopening>? Reopenings { get; }
 
     /// <summary>Whether the unit is on hold, all its facts told.</summary>
     public bool IsHeld { get; private set; }
@@ -140,7 +148,13 @@ internal sealed class UnitHistory
         return null;
     }
 
+    /// <summary>The same, unless a disposition has re-opened the step since.</summary>
+    public Attempt? LastStanding(Epoch epoch, int index, DateTimeOffset by, Attempt? except = null) =>
+        LastDone(epoch, index, by, except) is { } last && !(Reopenings is not null && IsReopened(last, by)) ? last : null;
+
     public StepTrack? FindTrack(StepCode step) => _tracks.GetValueOrDefault(step);
+
+    private bool IsReopened(Attempt last, DateTimeOffset by) => Reopenings!.Exists(r => r.Undoes(last, by));
 
     private void Profile()
     {
@@ -192,6 +206,12 @@ internal sealed class UnitHistory
 
         if (fact.IsVoided)
         {
+            // Whoever decided about it must still find it, with the word that it is gone.
+            if (fact.Fact is NonconformanceReported)
+            {
+                (NonconformanceFacts ??= []).Add(fact);
+            }
+
             return;
         }
 
@@ -221,6 +241,9 @@ internal sealed class UnitHistory
                 break;
             case UnitReturned:
                 HasEnded = false;
+                break;
+            case NonconformanceReported or INonconformanceDecision:
+                (NonconformanceFacts ??= []).Add(fact);
                 break;
         }
     }

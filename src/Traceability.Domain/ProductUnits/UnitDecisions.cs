@@ -1,5 +1,6 @@
 using Traceability.Domain.Facts;
 using Traceability.Domain.Judging;
+using Traceability.Domain.Nonconformances;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.Routings;
 
@@ -42,7 +43,7 @@ public static class UnitDecisions
                 "/decidedAtVersion",
                 $"Unit {unit.Key} is at version {unit.Version}, and the move was decided at version {version}. Make the plan anew and decide by it."),
             RecordCorrected { Replacement: StepCompleted step } => CheckUnits(unit, step, references, "/replacement"),
-            _ => null,
+            _ => NonconformanceDecisions.Check(unit, fact, references),
         };
     }
 

@@ -15,6 +15,9 @@ internal sealed record BodyLimit(long Bytes) : IRequestSizeLimitMetadata
     /// <summary>One fact: 256 KiB. A step with a thousand measurements takes about 60 KiB.</summary>
     public static readonly BodyLimit Fact = new(256 * KiB);
 
+    /// <summary>One photo or file: 16 MiB; it is read whole.</summary>
+    public static readonly BodyLimit Attachment = new(16 * KiB * KiB);
+
     /// <summary>One file of master data: 16 MiB; it is read whole.</summary>
     public static readonly BodyLimit MasterData = new(16 * KiB * KiB);
 

@@ -9,7 +9,7 @@ namespace Traceability.Service.Http;
 internal static class FindingRows
 {
     /// <summary>The columns, in the order that <see cref="Read"/> expects; the table is to be called f.</summary>
-    public const string Columns = "f.unit, f.row_id, f.kind, f.rule, f.step, f.attempt, f.record, f.at, f.stops, f.is_defect, f.message, f.evidence::text";
+    public const string Columns = "f.unit, f.row_id, f.kind, f.rule, f.step, f.attempt, f.record, f.at, f.stops, f.is_defect, f.message, f.evidence::text, f.concession";
 
     /// <summary>The row that the reader is at, with its number within the unit.</summary>
     public static (Contracts.Finding Finding, long RowId) Read(NpgsqlDataReader reader) =>
@@ -26,6 +26,7 @@ internal static class FindingRows
             CountsAsDefect = reader.GetBoolean(9),
             Message = reader.GetString(10),
             Evidence = JsonSerializer.Deserialize<SortedDictionary<string, string>>(reader.GetString(11)) ?? [],
+            Concession = reader.IsDBNull(12) ? null : reader.GetString(12),
         },
         reader.GetInt64(1));
 }

@@ -20,5 +20,6 @@ internal static class FindingViews
         CountsAsDefect = finding.Policy.CountsAsDefect,
         Message = finding.Message,
         Evidence = finding.Evidence,
+        Concession = finding.Concession?.Value,
     };
 }

@@ -32,7 +32,7 @@ internal static class RefusalProblems
     public static string Title(RefusalKind kind) => kind switch
     {
         RefusalKind.Malformed => "What was sent can't be read.",
-        RefusalKind.Unauthorised => "The key that was used does not allow this.",
+        RefusalKind.Unauthorised => "The key, or the person who decides, may not do this.",
         RefusalKind.Unknown => "It names something that is not known.",
         RefusalKind.Contradiction => "It would contradict what is already recorded.",
         _ => throw new ArgumentOutOfRangeException(nameof(kind)),

@@ -45,7 +45,8 @@ internal sealed class GroupPlanner(UnitCache units, ReferenceCache references, T
         var known = await ReferencesAsync(connection, plan, facts, rejudges, seq, cancellation);
         plan.ReferenceSeq = known.Seq;
         plan.ReferenceGeneration = known.Generation;
-        new GroupDecider(plan, known.References).Decide(facts, streams, p => receipts.TryGetValue(p.Id, out var r) ? Answer(p, r) : null, rejudges);
+        var files = await NamedAttachments.AddKnownAsync(connection, known.References, facts, cancellation);
+        new GroupDecider(plan, files).Decide(facts, streams, p => receipts.TryGetValue(p.Id, out var r) ? Answer(p, r) : null, rejudges);
 
         // A refusal isn't tried against the database, and it may be of a fact that is stored already, such as a unit's opening.
         var holds = isTrusting
@@ -58,7 +59,7 @@ internal sealed class GroupPlanner(UnitCache units, ReferenceCache references, T
     /// <returns>Null where more must be read than the facts of units that the other group doesn't touch.</returns>
     public async Task<GroupPlan?> PlanAheadAsync(NpgsqlConnection connection, IReadOnlyList<PendingFact> facts, CancellationToken cancellation)
     {
-        if (references.LastSeq == 0 || facts.Any(f => FactStreams.RecordNamedBy(f.Posted.Fact) is not null))
+        if (references.LastSeq == 0 || facts.Any(f => FactStreams.RecordNamedBy(f.Posted.Fact) is not null) || NamedAttachments.AreIn(facts))
         {
             return null;
         }

@@ -15,7 +15,7 @@ internal static class UnitLoader
     private static readonly ImmutableArray<(string Table, string Key)> Tables =
     [
         ("step_result", "unit"), ("unit_result", "unit"), ("finding", "unit"), ("open_interval", "unit"),
-        ("material_usage", "unit"), ("trace_gap", "unit"), ("installation", "parent"), ("cure_window", "unit"), ("tool_usage", "unit"),
+        ("material_usage", "unit"), ("trace_gap", "unit"), ("installation", "parent"), ("cure_window", "unit"), ("tool_usage", "unit"), ("nonconformance", "unit"),
     ];
 
     private static readonly string RowsSql = string.Join(

@@ -1,6 +1,7 @@
 using System.Text.Json;
 using Npgsql;
 using Traceability.Domain.Judging;
+using Traceability.Domain.Nonconformances;
 using Traceability.Domain.Routings;
 using Traceability.Service.Storage;
 
@@ -104,6 +105,7 @@ internal static class UnitRowWriter
         .Boolean("is_defect", r => r.Value.Policy.CountsAsDefect)
         .Text("message", r => r.Value.Message)
         .Json("evidence", r => JsonSerializer.Serialize(r.Value.Evidence, EventJson.Options))
+        .Text("concession", r => r.Value.Concession?.Value)
         .InsertInto("traceability.finding");
 
     private static readonly Statement<Owned<OpenInterval>> OpenIntervals = Of<OpenInterval>()
@@ -163,6 +165,29 @@ internal static class UnitRowWriter
         .Text("station", r => r.Value.Station?.Value)
         .InsertInto("traceability.tool_usage");
 
+    private static readonly Statement<Owned<Nonconformance>> Nonconformances = Of<Nonconformance>()
+        .Text("item", r => r.Item)
+        .Text("id", r => r.Value.Id.Value)
+        .Text("state", r => EnumNames<NonconformanceState>.Of(r.Value.State))
+        .Boolean("is_open", r => r.Value.IsOpen)
+        .Text("kind", r => r.Value.Kind)
+        .Text("rule", r => r.Value.Rule)
+        .Text("defect", r => NonconformanceColumns.Defect(r.Value))
+        .Text("step", r => r.Value.Step?.Value)
+        .Integer("attempt", r => r.Value.Attempt)
+        .Uuid("record", r => r.Value.Record)
+        .Time("at", r => r.Value.At)
+        .Text("message", r => r.Value.Message)
+        .Text("disposition", r => NonconformanceColumns.Disposition(r.Value))
+        .Text("decision", r => r.Value.Decision?.ToString())
+        .Time("decided_at", r => r.Value.DecidedAt)
+        .Text("decided_by", r => r.Value.DecidedBy?.Value)
+        .Text("concession", r => r.Value.Concession?.Value)
+        .Text("awaited", r => NonconformanceColumns.Awaited(r.Value))
+        .Time("ended_at", r => r.Value.EndedAt)
+        .Text("ended_by", r => r.Value.EndedBy?.ToString())
+        .InsertInto("traceability.nonconformance");
+
     // In the order of UnitTable.
     private static readonly ImmutableArray<Statement<(string Unit, long Id)>> Deletes =
     [
@@ -175,6 +200,7 @@ internal static class UnitRowWriter
         Deleting(Plain("installation", "parent")),
         Deleting(Plain("cure_window", "unit")),
         Deleting(Plain("tool_usage", "unit")),
+        Deleting(Plain("nonconformance", "unit")),
     ];
 
     /// <summary>A row, with the unit that it belongs to.</summary>
@@ -213,6 +239,7 @@ internal static class UnitRowWriter
         Installations.AddTo(batch, Added(units, UnitTable.Installation, r => r.Installations));
         CureWindows.AddTo(batch, Added(units, UnitTable.CureWindow, r => r.CureWindows));
         ToolUsages.AddTo(batch, Added(units, UnitTable.ToolUsage, r => r.ToolUsages));
+        Nonconformances.AddTo(batch, Added(units, UnitTable.Nonconformance, r => r.Nonconformances));
     }
 
     /// <summary>The rows of a table that are not stored yet.</summary>

@@ -1,4 +1,5 @@
 using Traceability.Domain.Judging;
+using Traceability.Domain.Nonconformances;
 using Traceability.Domain.Primitives;
 
 namespace Traceability.Service.Ingest;
@@ -24,6 +25,7 @@ internal enum UnitTable
     Installation,
     CureWindow,
     ToolUsage,
+    Nonconformance,
 }
 
 /// <summary>A unit's judgement as the rows that the tables hold of it.</summary>
@@ -53,6 +55,7 @@ internal sealed class UnitRows
 
     public required ImmutableArray<Row<CureWindow>> CureWindows { get; init; }
     public required ImmutableArray<Row<ToolUsage>> ToolUsages { get; init; }
+    public required ImmutableArray<Row<Nonconformance>> Nonconformances { get; init; }
 
     /// <summary>The rows of a judgement.</summary>
     public static UnitRows Of(UnitJudgement judgement)
@@ -71,13 +74,14 @@ internal sealed class UnitRows
             Installations = Rows(judgement.Installations, HashOf),
             CureWindows = Rows(judgement.CureWindows, HashOf),
             ToolUsages = Rows(judgement.ToolUsages, HashOf),
+            Nonconformances = Rows(judgement.Nonconformances, HashOf),
         };
     }
 
     /// <summary>The identities of the rows, by <see cref="UnitTable"/>.</summary>
     public ImmutableArray<long[]> Ids() =>
     [
-        IdsOf(StepResults), IdsOf(UnitResults), IdsOf(Findings), IdsOf(OpenIntervals), IdsOf(Usages), IdsOf(Gaps), IdsOf(Installations), IdsOf(CureWindows), IdsOf(ToolUsages),
+        IdsOf(StepResults), IdsOf(UnitResults), IdsOf(Findings), IdsOf(OpenIntervals), IdsOf(Usages), IdsOf(Gaps), IdsOf(Installations), IdsOf(CureWindows), IdsOf(ToolUsages), IdsOf(Nonconformances),
     ];
 
     /// <summary>The identities of the rows of one table.</summary>
@@ -92,6 +96,7 @@ internal sealed class UnitRows
         UnitTable.Installation => IdsOf(Installations),
         UnitTable.CureWindow => IdsOf(CureWindows),
         UnitTable.ToolUsage => IdsOf(ToolUsages),
+        UnitTable.Nonconformance => IdsOf(Nonconformances),
         _ => throw new ArgumentOutOfRangeException(nameof(table)),
     };
 
@@ -107,6 +112,7 @@ internal sealed class UnitRows
         UnitTable.Installation => Has(Installations, id),
         UnitTable.CureWindow => Has(CureWindows, id),
         UnitTable.ToolUsage => Has(ToolUsages, id),
+        UnitTable.Nonconformance => Has(Nonconformances, id),
         _ => throw new ArgumentOutOfRangeException(nameof(table)),
     };
 
@@ -213,6 +219,12 @@ internal sealed class UnitRows
             h.Add(value);
         }
 
+        // Rows of the time before concessions keep their identity.
+        if (f.Concession is { } concession)
+        {
+            h.Add(concession.Value);
+        }
+
         return h.Value;
     }
 
@@ -302,6 +314,33 @@ internal sealed class UnitRows
         h.Add(g.From);
         h.Add(g.To);
         h.Add(g.Station?.Value);
+        return h.Value;
+    }
+
+    private static long HashOf(Nonconformance n)
+    {
+        var h = new RowHash();
+        h.Add(n.Id.Value);
+        h.Add((int)n.State);
+        h.Add(n.Kind);
+        h.Add(n.Rule);
+        h.Add(n.Step?.Value);
+        h.Add(n.Attempt);
+        h.Add(n.Record);
+        h.Add(n.At);
+        h.Add(n.Message);
+        h.Add(n.Disposition is { } disposition ? (int)disposition : -1);
+        h.Add(n.Decision ?? Guid.Empty);
+        h.Add(n.DecidedAt);
+        h.Add(n.DecidedBy?.Value);
+        h.Add(n.Concession?.Value);
+        foreach (var step in n.Awaited)
+        {
+            h.Add(step.Value);
+        }
+
+        h.Add(n.EndedAt);
+        h.Add(n.EndedBy ?? Guid.Empty);
         return h.Value;
     }
 

@@ -3,6 +3,7 @@ using Traceability.Domain.Cure;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Items;
 using Traceability.Domain.Lots;
+using Traceability.Domain.Nonconformances;
 using Traceability.Domain.People;
 using Traceability.Domain.ProductUnits;
 using Traceability.Domain.Routings;
@@ -29,6 +30,9 @@ public static class EventNames
         (typeof(UnitScrapped), "unit_scrapped"),
         (typeof(UnitShipped), "unit_shipped"),
         (typeof(UnitReturned), "unit_returned"),
+        (typeof(NonconformanceReported), "nonconformance_reported"),
+        (typeof(NonconformanceTakenUp), "nonconformance_taken_up"),
+        (typeof(NonconformanceDisposed), "nonconformance_disposed"),
         (typeof(RecordCorrected), "record_corrected"),
         (typeof(RecordVoided), "record_voided"),
         (typeof(LotReceived), "lot_received"),

@@ -69,6 +69,10 @@ public sealed class EndpointRoleMatrixTests(ServiceFixture fixture) : IClassFixt
         ["GET /api/intervals/violations"] = "-++++",
         ["GET /api/findings"] = "-++++",
         ["GET /api/findings/counts"] = "-++++",
+        ["GET /api/nonconformances"] = "-++++",
+        ["GET /api/nonconformances/{item}/{serial}/{id}"] = "-++++",
+        ["POST /api/attachments"] = "-++++",
+        ["GET /api/attachments/{hash}"] = "-++++",
         ["GET /api/yield/steps"] = "-++++",
         ["GET /api/yield/units"] = "-++++",
         ["GET /api/yield/throughput"] = "-++++",
@@ -97,7 +101,7 @@ public sealed class EndpointRoleMatrixTests(ServiceFixture fixture) : IClassFixt
                 if (method != HttpMethod.Get && method != HttpMethod.Delete)
                 {
                     // Malformed on purpose: who may not is refused before the body is read, who may is told what is wrong with it.
-                    request.Content = new StringContent("[", Encoding.UTF8, path is "/api/facts/batch" or "/api/history" ? "application/x-ndjson" : "application/json");
+                    request.Content = new StringContent("[", Encoding.UTF8, path is "/api/facts/batch" or "/api/history" ? "application/x-ndjson" : path is "/api/attachments" ? "image/png" : "application/json");
                 }
 
                 using var answer = await fixture.Host.Client(role).SendAsync(request);

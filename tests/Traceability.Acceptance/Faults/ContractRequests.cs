@@ -156,6 +156,7 @@ internal sealed class ContractRequests
             "/api/facts/batch" or "/api/history" => Mutation.Lines(dice, [.. Enumerable.Range(0, dice.Int(1, 5)).Select(_ => dice.Chance(50) ? Valid() : Of(facts))]),
             "/api/facts" when dice.Chance(50) => Mutation.Of(dice, Valid()),
             "/api/master-data" => Mutation.Of(dice, MasterData()),
+            "/api/attachments" => Mutation.Of(dice, dice.Pick("%PDF-1.7\n%%EOF", "time,torque\n1,1.2\n", "a chip at the rim")),
             _ => Mutation.Of(dice, Of(content.GetProperty("application/json").GetProperty("schema"))),
         };
     }

@@ -18,6 +18,9 @@ internal sealed partial record Expectation(string Name, string Path)
     /// <summary>Media type of the body; null for none.</summary>
     public string? MediaType { get; init; }
 
+    /// <summary>Further media types that it takes.</summary>
+    public string[] AlsoTakes { get; init; } = [];
+
     /// <summary>A body that it takes.</summary>
     public string Body { get; init; } = string.Empty;
 

@@ -43,6 +43,15 @@ internal static class Expectations
         {
             MediaType = "application/x-ndjson", BytesMax = 64 * KiB * KiB, Body = works.SimpleLamp(501, 0)[0].Json,
         },
+        new("POST /api/attachments", "/api/attachments")
+        {
+            MediaType = "image/png",
+            AlsoTakes = ["text/plain"],
+            BytesMax = 16 * KiB * KiB,
+            MalformedCode = "attachment-malformed",
+            Body = "no picture",
+            Bodies = [("text for a picture", "no picture", 400, "attachment-malformed", [string.Empty]), ("nothing", string.Empty, 400, "attachment-malformed", [string.Empty])],
+        },
         new("POST /api/history", "/api/history")
         {
             MediaType = "application/x-ndjson", BytesMax = int.MaxValue, Body = works.SimpleLamp(502, 0)[0].Json,
@@ -137,6 +146,11 @@ internal static class Expectations
     private static Expectation[] Reads() =>
     [
         new("GET /api/facts/{factId}", $"/api/facts/{Id}") { Unknown = [($"/api/facts/{Id}", "fact-unknown", "factId")] },
+        new("GET /api/nonconformances/{item}/{serial}/{id}", $"/api/nonconformances/LAMP/1/{Id}")
+        {
+            Unknown = [($"/api/nonconformances/LAMP/1/{Id}", "nonconformance-unknown", "id"), ($"/api/nonconformances/LAMP/404/{Id}", "unit-unknown", "serial")],
+        },
+        new("GET /api/attachments/{hash}", $"/api/attachments/{new string('0', 64)}") { Unknown = [($"/api/attachments/{new string('0', 64)}", "attachment-unknown", "hash")] },
         new("GET /api/units", "/api/units?item=LAMP")
         {
             BadQueries = [("item=%20", "item"), ("", "item"), ("item=LAMP&place=moon", "place"), ("item=LAMP&limit=-1", "limit"), ("item=LAMP&limit=NaN", "limit"), ("item=LAMP&after=%0A", "after")],
@@ -177,6 +191,14 @@ internal static class Expectations
         new("GET /api/intervals/violations", "/api/intervals/violations")
         {
             BadQueries = [.. Moments, ("limit=0", "limit")], Unknown = [("/api/intervals/violations?item=NONE", "item-unknown", "item")],
+        },
+        new("GET /api/nonconformances", "/api/nonconformances")
+        {
+            BadQueries =
+            [
+                .. Moments, ("serial=1", "serial"), ("state=gone", "state"), ("openOnly=1", "openOnly"), ("step=%20", "step"), ("defect=%20", "defect"), ("concession=%20", "concession"), ("limit=0", "limit"), ("after=x", "after"),
+            ],
+            Unknown = [("/api/nonconformances?item=NONE", "item-unknown", "item"), ("/api/nonconformances?item=LAMP&serial=404", "unit-unknown", "serial")],
         },
         new("GET /api/findings", "/api/findings")
         {

@@ -10,7 +10,7 @@ internal static class FactCases
 
     /// <summary>The cases: what, the body, the status, the code, the places.</summary>
     public static (string What, string Body, int Status, string Code, string[] Pointers)[] All(LampWorks works) =>
-        [.. Forms(works), .. Numbers(works), .. Times(works), .. Unknown(works), .. Contradictions(works)];
+        [.. Forms(works), .. Numbers(works), .. Times(works), .. Unknown(works), .. Contradictions(works), .. Nonconformances(works)];
 
     // A whole, good record of lamp 1 to spoil.
     private static string Step(LampWorks works, string changes = "", string step = "\"WIRE\"", string value = "5", string unit = "\"mm\"", string at = "", string more = "") =>
@@ -142,6 +142,28 @@ internal static class FactCases
         yield return ("an approval of a released revision", works.Define("routing-approved", 50, """ "item":"LAMP","revision":"A","approvedBy":"P-9" """).Json, 409, "revision-released", ["/revision"]);
         yield return ("a move decided of another version", works.Fact("unit-moved-to-revision", 50, LampWorks.Unit("LAMP", 1) + ""","revision":"B","reason":"r","authorisedBy":"P-9","decidedAtVersion":99""").Json, 409, "unit-changed", ["/decidedAtVersion"]);
         yield return ("a second release", works.Define("routing-released", 50, """ "item":"LAMP","revision":"A" """).Json, 409, "revision-released", ["/revision"]);
+    }
+
+    private static IEnumerable<(string, string, int, string, string[])> Nonconformances(LampWorks works)
+    {
+        var hash = new string('0', 64);
+        string Report(string more) => works.Fact("nonconformance-reported", 50, LampWorks.Unit("LAMP", 1) + ",\"defect\":\"CHIP\",\"description\":\"d\"" + more).Json;
+        string Dispose(string more, string id = Id) => works.Fact("nonconformance-disposed", 50, LampWorks.Unit("LAMP", 1) + $",\"nonconformance\":\"{id}\",\"reason\":\"r\"" + more).Json;
+        yield return ("a report without words", LampWorks.With(Report(string.Empty), "description", " "), 400, Malformed, ["/description"]);
+        yield return ("a name for a file", Report(",\"attachments\":[\"photo.png\"]"), 400, Malformed, ["/attachments/0"]);
+        yield return ("too many files", Report($",\"attachments\":[{string.Join(',', Enumerable.Repeat($"\"{hash}\"", 21))}]"), 400, Malformed, ["/attachments"]);
+        yield return ("a file that is not stored", Report($",\"attachments\":[\"{hash}\"]"), 404, "attachment-unknown", ["/attachments/0"]);
+        yield return ("a word for a nonconformance", Dispose(",\"disposition\":\"scrap\"", "LEAK"), 400, Malformed, ["/nonconformance"]);
+        yield return ("an unknown disposition", Dispose(",\"disposition\":\"sell\""), 400, Malformed, ["/disposition"]);
+        yield return ("rework of nothing", Dispose(",\"disposition\":\"rework\""), 400, Malformed, ["/reopens"]);
+        yield return ("rework of a step twice", Dispose(",\"disposition\":\"rework\",\"reopens\":[\"WIRE\",\"WIRE\"]"), 400, Malformed, ["/reopens/1"]);
+        yield return ("scrap with steps and a concession", Dispose(",\"disposition\":\"scrap\",\"reopens\":[\"WIRE\"],\"concession\":{\"number\":\"C-1\",\"countMax\":1}"), 400, Malformed, ["/reopens", "/concession"]);
+        yield return ("use-as-is without a concession", Dispose(",\"disposition\":\"use-as-is\""), 400, Malformed, ["/concession"]);
+        yield return ("a concession without limits", Dispose(",\"disposition\":\"use-as-is\",\"concession\":{\"number\":\"C-1\"}"), 400, Malformed, ["/concession/until"]);
+        yield return ("a concession for none", Dispose(",\"disposition\":\"use-as-is\",\"concession\":{\"number\":\"C-1\",\"countMax\":0}"), 400, Malformed, ["/concession/countMax"]);
+        yield return ("a disposition by someone who is not qualified", Dispose(",\"disposition\":\"scrap\""), 403, "person-not-qualified", ["/person"]);
+        yield return ("a disposition by nobody", LampWorks.With(Dispose(",\"disposition\":\"scrap\""), "person", null), 400, "person-missing", ["/person"]);
+        yield return ("a nonconformance that is not there", works.Fact("nonconformance-taken-up", 50, LampWorks.Unit("LAMP", 1) + $",\"nonconformance\":\"{Id}\"").Json, 404, "nonconformance-unknown", ["/nonconformance"]);
     }
 
     /// <summary>The cases that name a fact which was recorded before.</summary>

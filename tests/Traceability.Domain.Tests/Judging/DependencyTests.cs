@@ -58,6 +58,9 @@ public sealed class DependencyTests
 
         public ImmutableHashSet<string> Unreadable => inner.Unreadable;
 
+        // Nothing that is judged looks at it: files are looked up when a fact that names them arrives.
+        public bool IsAttachmentKnown(ContentHash attachment) => throw new InvalidOperationException("not a dependency");
+
         public ProductUnit? FindUnit(UnitKey unit) => See(StreamNames.Of(unit), inner.FindUnit(unit));
 
         public ImmutableArray<Installation> InstallationsOf(UnitKey component) => See(StreamNames.Of(component), inner.InstallationsOf(component));

@@ -131,6 +131,8 @@ public sealed class UncertaintyTests
 
         public bool IsDefectKnown(Code defect) => inner.IsDefectKnown(defect);
 
+        public bool IsAttachmentKnown(ContentHash attachment) => inner.IsAttachmentKnown(attachment);
+
         public ProductUnit? FindUnit(UnitKey unit) => inner.FindUnit(unit);
 
         public ImmutableArray<Installation> InstallationsOf(UnitKey component) => inner.InstallationsOf(component);

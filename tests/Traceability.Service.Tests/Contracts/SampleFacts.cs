@@ -3,6 +3,7 @@ using Traceability.Domain.Cure;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Items;
 using Traceability.Domain.Lots;
+using Traceability.Domain.Nonconformances;
 using Traceability.Domain.People;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.ProductUnits;
@@ -20,6 +21,7 @@ internal static class SampleFacts
     private static readonly UnitKey Unit = new(ItemNumber.Parse("FP-2"), SerialNumber.Parse("000123"));
     private static readonly UnitKey Drive = new(ItemNumber.Parse("DR-2"), SerialNumber.Parse("D0001"));
     private static readonly LotKey Lot = new(ItemNumber.Parse("ADH-1"), LotNumber.Parse("L77"));
+    private static readonly ContentHash Photo = ContentHash.Parse("e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855");
     private static readonly PersonCode Authoriser = PersonCode.Parse("P-9");
     private static readonly ItemNumber Product = ItemNumber.Parse("FP-2");
     private static readonly RulePolicy Flagged = new(Enforcement.Flag, CountsAsDefect: true);
@@ -42,6 +44,10 @@ internal static class SampleFacts
         new UnitScrapped(Unit, "Case cracked") { OccurredAt = At },
         new UnitShipped(Unit, "Consignee 17", "O-2026-004") { OccurredAt = At },
         new UnitReturned(Unit, "Stopped in the field") { OccurredAt = At },
+        new NonconformanceReported(Unit, Step("COVER"), Name("SCRATCH"), "A scratch across the lens", [Photo]) { OccurredAt = At },
+        new NonconformanceTakenUp(Unit, NonconformanceId.OfReport(Record), "Asked the customer") { OccurredAt = At },
+        new NonconformanceDisposed(
+            Unit, NonconformanceId.OfFinding(Record, "value-out-of-limits", "CLEARANCE"), Disposition.UseAsIs, [], new(Name("CO-7"), At.AddDays(30), 2), "Runs well within its flow", [Photo]) { OccurredAt = At },
         new RecordCorrected(Record, Completed() with { Station = StationCode.Parse("FINAL-2"), Person = PersonCode.Parse("P-18") }, "Wrong lot scanned", Authoriser) { OccurredAt = At },
         new RecordVoided(Record, "Posted for the wrong unit", Authoriser) { OccurredAt = At },
         new LotReceived(Lot, "S-5512", new(50.0m, "g"), At.AddDays(180), IsReleased: true, [StationCode.Parse("CASE-1")]) { OccurredAt = At },

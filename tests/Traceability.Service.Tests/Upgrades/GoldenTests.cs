@@ -59,9 +59,19 @@ public sealed class GoldenTests
         var streams = Read(history);
         Assert.DoesNotContain(streams.Values.SelectMany(f => f), f => f.Fact is UnreadableFact);
         var references = streams.Aggregate(References.None, (r, s) => r.With(s.Key, References.Fold(s.Key, s.Value)));
-        var judgement = JsonNode.Parse(Canonical.Text(Judge.Unit(ProductUnit.Of(Some.Unit("LAMP", "1"), streams["unit/LAMP/1"]), references)))!
-            .ToJsonString(new(EventJson.Options) { WriteIndented = true }) + "\n";
+        var judged = JsonNode.Parse(Canonical.Text(Judge.Unit(ProductUnit.Of(Some.Unit("LAMP", "1"), streams["unit/LAMP/1"]), references)))!.AsObject();
         var expected = Path.Combine(Golden, "judgement.v1.json");
+        if (File.Exists(expected))
+        {
+            // What is judged today and was not then is nothing to compare; what was judged then must be judged the same.
+            var then = JsonNode.Parse(File.ReadAllText(expected))!.AsObject();
+            foreach (var member in judged.Select(m => m.Key).Where(k => !then.ContainsKey(k)).ToArray())
+            {
+                judged.Remove(member);
+            }
+        }
+
+        var judgement = judged.ToJsonString(new(EventJson.Options) { WriteIndented = true }) + "\n";
         if (IsWriting && !File.Exists(expected))
         {
             File.WriteAllText(expected, judgement);

@@ -2,6 +2,7 @@ using System.Collections.Immutable;
 using CsCheck;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Judging;
+using Traceability.Domain.Nonconformances;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.ProductUnits;
 using Traceability.Domain.Routings;
@@ -103,11 +104,12 @@ public static class Histories
         };
 
     private static Gen<Fact> Other =>
-        from kind in Gen.Int[0, 11]
+        from kind in Gen.Int[0, 17]
         from step in StepName
         from at in Minute
         from head in Gen.Int[0, Heads.Length - 1]
         from clock in Clock
+        from decision in Decision
         select (kind switch
         {
             0 or 1 => (Fact)new StepStarted(Lamp, StepCode.Parse(step)) { OccurredAt = at },
@@ -120,8 +122,31 @@ public static class Histories
             8 => new UnitShipped(Lamp, "Fell End Supplies", null) { OccurredAt = at },
             9 => new UnitReturned(Lamp, "dim") { OccurredAt = at },
             10 => new UnitScrapped(Lamp, "cracked") { OccurredAt = at },
+            12 => new NonconformanceReported(Lamp, StepCode.Parse(step), Some.Code("CHIP"), "seen", []) { OccurredAt = at },
+            > 12 => decision with { OccurredAt = at },
             _ => new UnreadableFact("step_completed", "unknown member") { OccurredAt = at },
         }) with { Clock = clock };
+
+    private static Gen<Fact> Decision =>
+        from record in Gen.Int[2, 15]
+        from about in Gen.Int[0, 2]
+        from disposition in Gen.Int[-2, 4]
+        from step in StepName
+        from count in Gen.Int[1, 3]
+        from until in Minute
+        let id = about switch
+        {
+            0 => NonconformanceId.OfReport(Some.Id(record)),
+            1 => NonconformanceId.OfFinding(Some.Id(record), "check-failed", "OK"),
+            _ => NonconformanceId.OfFinding(Some.Id(record), "value-out-of-limits", "DEPTH"),
+        }
+        select disposition < 0
+            ? (Fact)new NonconformanceTakenUp(Lamp, id, null) { OccurredAt = default, Person = Some.Quality }
+            : new NonconformanceDisposed(Lamp, id, (Disposition)disposition, [StepCode.Parse(step)], new(Some.Code("C-1"), until, count), "as discussed", [])
+            {
+                OccurredAt = default,
+                Person = Some.Quality,
+            };
 
     private static Gen<DateTimeOffset> GarbageTime => Gen.OneOf(
         Gen.Const(DateTimeOffset.MinValue), Gen.Const(DateTimeOffset.MaxValue), Gen.Const(default(DateTimeOffset)), Minute);
@@ -136,7 +161,7 @@ public static class Histories
         select new ClockReading(offset, uncertainty, doubtful);
 
     private static Gen<Fact> GarbageFact =>
-        from kind in Gen.Int[0, 7]
+        from kind in Gen.Int[0, 10]
         from at in GarbageTime
         from other in GarbageTime
         from record in Gen.Int[0, 25]
@@ -164,6 +189,9 @@ public static class Histories
             4 => new RecordCorrected(Some.Id(record), new RecordVoided(Some.Id(record), null!, default) { OccurredAt = other }, null!, default) { OccurredAt = at },
             5 => new UnitOpened(Lamp, null, default, default(LotNumber)) { OccurredAt = at },
             6 => new UnitMovedToRevision(Lamp, default, default, null!, default) { OccurredAt = at },
+            7 => new NonconformanceReported(Lamp, null, default, null!, default) { OccurredAt = at },
+            8 => new NonconformanceTakenUp(Lamp, NonconformanceId.Parse("X"), null) { OccurredAt = at },
+            9 => new NonconformanceDisposed(Lamp, NonconformanceId.OfReport(Some.Id(record)), (Disposition)record, record > 9 ? default : [StepCode.Parse(step), StepCode.Parse(step)], new(Some.Code("C-1"), other, -1), null!, default) { OccurredAt = at },
             _ => new ComponentRemoved(Lamp, default, default, null) { OccurredAt = at },
         };
 

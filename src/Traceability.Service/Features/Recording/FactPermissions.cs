@@ -2,6 +2,7 @@ using Traceability.Domain.Cure;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Items;
 using Traceability.Domain.Lots;
+using Traceability.Domain.Nonconformances;
 using Traceability.Domain.People;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.ProductUnits;
@@ -24,6 +25,7 @@ internal static class FactPermissions
         [typeof(ComponentInstalled)] = [Roles.Station, Roles.Quality],
         [typeof(ComponentRemoved)] = [Roles.Station, Roles.Quality],
         [typeof(UnitHeld)] = [Roles.Station, Roles.Quality],
+        [typeof(NonconformanceReported)] = [Roles.Station, Roles.Quality, Roles.Engineer],
         [typeof(ContainerOpened)] = [Roles.Station, Roles.Quality, Roles.Engineer],
         [typeof(ContainerEmptied)] = [Roles.Station, Roles.Quality, Roles.Engineer],
         [typeof(LotEmptied)] = [Roles.Station, Roles.Quality, Roles.Engineer],
@@ -44,6 +46,8 @@ internal static class FactPermissions
         [typeof(UnitScrapped)] = [Roles.Quality],
         [typeof(UnitShipped)] = [Roles.Quality],
         [typeof(UnitReturned)] = [Roles.Quality],
+        [typeof(NonconformanceTakenUp)] = [Roles.Quality],
+        [typeof(NonconformanceDisposed)] = [Roles.Quality],
         [typeof(LotReleased)] = [Roles.Quality],
         [typeof(LotQuarantined)] = [Roles.Quality],
         [typeof(LotExpirySet)] = [Roles.Quality],

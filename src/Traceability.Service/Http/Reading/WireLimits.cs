@@ -21,6 +21,12 @@ internal static class WireLimits
     /// <summary>The most approvals that a revision of a routing may need.</summary>
     public const int ApprovalsMax = 9;
 
+    /// <summary>The most nonconformances that a concession may cover.</summary>
+    public const int ConcessionCountMax = 100_000;
+
+    /// <summary>The most files that one fact may name.</summary>
+    public const int AttachmentsMax = 20;
+
     /// <summary>The longest duration of a rule or a life: 50 years of 365.25 days.</summary>
     public static TimeSpan DurationMax { get; } = TimeSpan.FromDays(18_262.5);
 

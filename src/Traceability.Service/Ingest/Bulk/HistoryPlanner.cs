@@ -23,6 +23,7 @@ internal sealed class HistoryPlanner(ReferenceCache references, TimeProvider clo
         var streams = FactStreams.Of(facts, id => receipts.GetValueOrDefault(id)?.Stream);
         await LoadAsync(connection, plan, [.. news.Select(f => streams[f]).OfType<string>().Distinct(StringComparer.Ordinal)], cancellation);
         var (known, components) = await ReferencesAsync(connection, plan, news, seq, cancellation);
+        known = await NamedAttachments.AddKnownAsync(connection, known, news, cancellation);
         var places = await UnitLoader.InstallationsAsync(connection, components, cancellation);
         await OwnThread.RunAsync(() => Judge(plan, Decide(plan, facts, streams, receipts, known), components, places), cancellation);
         return plan;

@@ -1,6 +1,7 @@
 using System.Text.Json;
 using Npgsql;
 using Traceability.Domain.Judging;
+using Traceability.Domain.Nonconformances;
 using Traceability.Domain.ProductUnits;
 using Traceability.Domain.Routings;
 using Traceability.Service.Storage;
@@ -38,7 +39,7 @@ internal static class UnitTables
     public static ImmutableArray<(string Table, string Key)> Keys { get; } =
     [
         ("unit", "unit"), ("step_result", "unit"), ("unit_result", "unit"), ("finding", "unit"), ("open_interval", "unit"),
-        ("material_usage", "unit"), ("trace_gap", "unit"), ("installation", "parent"), ("cure_window", "unit"), ("tool_usage", "unit"), ("dependency", "unit"),
+        ("material_usage", "unit"), ("trace_gap", "unit"), ("installation", "parent"), ("cure_window", "unit"), ("tool_usage", "unit"), ("nonconformance", "unit"), ("dependency", "unit"),
     ];
 
     public static CopyTable<BulkUnit> Units { get; } = new CopyTable<BulkUnit>("unit")
@@ -94,7 +95,8 @@ internal static class UnitTables
         .Boolean("stops", r => r.Value.Policy.Enforcement == Enforcement.Stop)
         .Boolean("is_defect", r => r.Value.Policy.CountsAsDefect)
         .Text("message", r => r.Value.Message)
-        .Json("evidence", r => JsonSerializer.Serialize(r.Value.Evidence, EventJson.Options));
+        .Json("evidence", r => JsonSerializer.Serialize(r.Value.Evidence, EventJson.Options))
+        .Text("concession", r => r.Value.Concession?.Value);
 
     public static CopyTable<Owned<OpenInterval>> OpenIntervals { get; } = Table<OpenInterval>("open_interval")
         .Text("item", r => r.Item)
@@ -161,6 +163,28 @@ internal static class UnitTables
         .Time("used_to", r => r.Value.To)
         .Text("station", r => r.Value.Station?.Value);
 
+    public static CopyTable<Owned<Nonconformance>> Nonconformances { get; } = Table<Nonconformance>("nonconformance")
+        .Text("item", r => r.Item)
+        .Text("id", r => r.Value.Id.Value)
+        .Text("state", r => EnumNames<NonconformanceState>.Of(r.Value.State))
+        .Boolean("is_open", r => r.Value.IsOpen)
+        .Text("kind", r => r.Value.Kind)
+        .Text("rule", r => r.Value.Rule)
+        .Text("defect", r => NonconformanceColumns.Defect(r.Value))
+        .Text("step", r => r.Value.Step?.Value)
+        .Integer("attempt", r => r.Value.Attempt)
+        .Uuid("record", r => r.Value.Record)
+        .Time("at", r => r.Value.At)
+        .Text("message", r => r.Value.Message)
+        .Text("disposition", r => NonconformanceColumns.Disposition(r.Value))
+        .Text("decision", r => r.Value.Decision?.ToString())
+        .Time("decided_at", r => r.Value.DecidedAt)
+        .Text("decided_by", r => r.Value.DecidedBy?.Value)
+        .Text("concession", r => r.Value.Concession?.Value)
+        .Text("awaited", r => NonconformanceColumns.Awaited(r.Value))
+        .Time("ended_at", r => r.Value.EndedAt)
+        .Text("ended_by", r => r.Value.EndedBy?.ToString());
+
     public static CopyTable<(string Subject, string Unit)> Dependencies { get; } = new CopyTable<(string Subject, string Unit)>("dependency")
         .Text("subject", d => d.Subject)
         .Text("unit", d => d.Unit);
@@ -178,6 +202,7 @@ internal static class UnitTables
         + Usages.Write(connection, schema, New(units, UnitTable.MaterialUsage, r => r.Usages))
         + Gaps.Write(connection, schema, New(units, UnitTable.TraceGap, r => r.Gaps))
         + ToolUsages.Write(connection, schema, New(units, UnitTable.ToolUsage, r => r.ToolUsages))
+        + Nonconformances.Write(connection, schema, New(units, UnitTable.Nonconformance, r => r.Nonconformances))
         + (withInstallations ? WriteInstallations(connection, schema, units) : 0)
         + CureWindows.Write(connection, schema, New(units, UnitTable.CureWindow, r => r.CureWindows))
         + Dependencies.Write(connection, schema, units.SelectMany(u => u.Dependencies.Select(d => (d, u.Name))));
