@@ -32,8 +32,8 @@ public static class Judge
         var history = UnitHistory.Of(unit, references);
         var sink = new FindingSink();
         var calendar = new SiteCalendar(references);
-        Attempts(history, sink);
-        Rest(history, sink);
+        Work(history, sink);
+        LifeCycleRules.Judge(history, sink);
         var unreadable = Uncertainty.Of(history);
         Uncertainty.Tell(history, unreadable, sink);
         var status = StatusFold.Of(history, calendar) with { HasUnreadable = !unreadable.IsEmpty };
@@ -49,6 +49,13 @@ public static class Judge
         {
             Unreadable = unreadable,
         };
+    }
+
+    /// <summary>Judges all that was done to the unit, but not where it went.</summary>
+    internal static void Work(UnitHistory history, FindingSink sink)
+    {
+        Attempts(history, sink);
+        Rest(history, sink);
     }
 
     /// <summary>Judges every attempt in order: whether an attempt passed depends on those before it.</summary>

@@ -72,6 +72,9 @@ internal sealed class UnitHistory
     /// <summary>Releases and shipments.</summary>
     public List<EffectiveFact> Departures { get; } = [];
 
+    /// <summary>Whether it was ever released, shipped or returned.</summary>
+    public bool HasMoved { get; private set; }
+
     /// <summary>Whether the unit is on hold, all its facts told.</summary>
     public bool IsHeld { get; private set; }
 
@@ -211,6 +214,7 @@ internal sealed class UnitHistory
                 break;
             case UnitReleased or UnitShipped:
                 HasEnded = true;
+                HasMoved = true;
                 Departures.Add(fact);
                 break;
             case UnitScrapped:
@@ -218,6 +222,7 @@ internal sealed class UnitHistory
                 break;
             case UnitReturned:
                 HasEnded = false;
+                HasMoved = true;
                 break;
         }
     }
