@@ -1071,4 +1071,20 @@ create table replica_beat (
 insert into replica_beat (at) values ('-infinity');
 insert into traceability.migration (number, name, checksum, is_compatible) values (21, '0021-replica-beat.sql', 'da298169389756ee50bb91ddd84006aa70ce2ddf6fae55e94333815ca7844f83', true);
 
+-- 0045-signing.sql
+set local search_path to traceability;
+-- Compatible: an older service runs on.
+-- Secrets with which people sign. Only a salted hash is stored; wrong attempts are counted before they are looked at.
+create table signing_secret (
+    person     text        primary key,
+    salt       bytea       not null,
+    hash       bytea       not null,
+    iterations integer     not null check (iterations > 0),
+    set_at     timestamptz not null,
+    set_by     text        not null,                        -- name of the key that set it
+    failures   integer     not null default 0,              -- in a row
+    failed_at  timestamptz
+);
+insert into traceability.migration (number, name, checksum, is_compatible) values (45, '0045-signing.sql', 'd86c6f985c112a7eb50c8d5b9701066962b9bf86624dca0ba3a3a747fc77fc1c', true);
+
 set search_path to default;

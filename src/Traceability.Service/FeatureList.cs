@@ -7,7 +7,9 @@ using Traceability.Service.Features.Intervals;
 using Traceability.Service.Features.MasterData;
 using Traceability.Service.Features.Rebuilds;
 using Traceability.Service.Features.Recording;
+using Traceability.Service.Features.Releases;
 using Traceability.Service.Features.Scope;
+using Traceability.Service.Features.Signing;
 using Traceability.Service.Features.Units;
 using Traceability.Service.Features.Yield;
 using Traceability.Service.Http;
@@ -31,6 +33,7 @@ internal static class FeatureList
         builder.Services.AddMasterData();
         builder.Services.AddDefinitions();
         builder.Services.AddUnits();
+        builder.Services.AddReleases();
         builder.Services.AddScope();
         builder.Services.AddYield();
         builder.Services.AddIntervals();
@@ -56,6 +59,8 @@ internal static class FeatureList
         api.MapMasterData();
         api.MapDefinitions();
         api.MapUnits();
+        api.MapReleases();
+        api.MapSigning();
         api.MapScope();
         api.MapYield();
         api.MapIntervals();

@@ -134,7 +134,11 @@ public sealed record BuildRecord(
     IReadOnlyList<MissingTrace> Gaps,
     IReadOnlyList<BuildRecord> Components,
     string Statement,
-    Completeness Completeness);
+    Completeness Completeness)
+{
+    /// <summary>The signatures under its releases, oldest first: who signed, when, and what it means.</summary>
+    public IReadOnlyList<SignatureView> Signatures { get; init; } = [];
+}
 
 /// <summary>A fact as it was reported.</summary>
 /// <param name="FactId">Id chosen by its sender.</param>

@@ -43,7 +43,7 @@ public static class Release
 
     private static IEnumerable<ReleaseBlocker> Inside(AssembledUnit assembled, DateTimeOffset at)
     {
-        foreach (var key in InsideOf(assembled.Unit, assembled.References))
+        foreach (var key in InsideOf(Judge.Unit(assembled.Unit, assembled.References)))
         {
             if (assembled.Inside.FirstOrDefault(i => i.Unit.Key == key) is not { } inside)
             {
@@ -73,14 +73,13 @@ public static class Release
         }
     }
 
-    /// <summary>The units that are inside now by the unit's own records, in the order of their positions.</summary>
-    public static ImmutableArray<UnitKey> InsideOf(ProductUnit unit, IReferences references)
+    /// <summary>The units that are inside by the judgement of a unit's records, in the order of their positions.</summary>
+    public static ImmutableArray<UnitKey> InsideOf(UnitJudgement judgement)
     {
-        ArgumentNullException.ThrowIfNull(unit);
-        ArgumentNullException.ThrowIfNull(references);
+        ArgumentNullException.ThrowIfNull(judgement);
         return
         [
-            .. Judge.Unit(unit, references).Installations
+            .. judgement.Installations
                 .Where(i => i.To is null)
                 .OrderBy(i => i.Position.ToString(), StringComparer.Ordinal)
                 .Select(i => i.Component)

@@ -40,31 +40,30 @@ public static class ReleaseContent
     public static ImmutableArray<SignedUnit> UnitsOf(AssembledUnit assembled)
     {
         ArgumentNullException.ThrowIfNull(assembled);
-        return [.. All(assembled).Select(u => new SignedUnit(u.Unit.Key, u.Unit.Version))];
+        // By records that contradict each other, a unit may be inside twice.
+        return [.. All(assembled).DistinctBy(u => u.Unit.Key).Select(u => new SignedUnit(u.Unit.Key, u.Unit.Version))];
     }
 
     /// <summary>The hash of the record that is signed.</summary>
     /// <param name="signature">The signature; its own hash is not looked at.</param>
-    /// <param name="units">The facts of its units, by unit; each has at least as many as were signed.</param>
-    /// <param name="contentHashOf">The hash of a fact's content as it was sent, by the fact's id; null where none is kept.</param>
+    /// <param name="facts">The stored facts of its units, by unit, in order of arrival; each has at least as many as were signed.</param>
     /// <returns>Null where a unit or some of the signed facts are missing.</returns>
-    public static string? RecordHash(Signature signature, IReadOnlyDictionary<UnitKey, ProductUnit> units, Func<Guid, string?> contentHashOf)
+    public static string? RecordHash(Signature signature, IReadOnlyDictionary<UnitKey, ImmutableArray<SignedFact>> facts)
     {
         ArgumentNullException.ThrowIfNull(signature);
-        ArgumentNullException.ThrowIfNull(units);
-        ArgumentNullException.ThrowIfNull(contentHashOf);
+        ArgumentNullException.ThrowIfNull(facts);
         var text = new StringBuilder("release 1\n");
         foreach (var signed in signature.Units)
         {
-            if (!units.TryGetValue(signed.Unit, out var unit) || unit.Version < signed.Version)
+            if (!facts.TryGetValue(signed.Unit, out var stored) || stored.Length < signed.Version)
             {
                 return null;
             }
 
             text.Append(CultureInfo.InvariantCulture, $"unit {signed.Unit} version {signed.Version}\n");
-            foreach (var fact in unit.Facts.Take(signed.Version))
+            foreach (var fact in stored.Take(signed.Version))
             {
-                text.Append(CultureInfo.InvariantCulture, $"fact {fact.Id} {Say.Time(fact.Fact.At)} {contentHashOf(fact.Id) ?? "-"}\n");
+                text.Append(CultureInfo.InvariantCulture, $"fact {fact.Id} {fact.StoredName} {fact.ContentHash}\n");
             }
         }
 
@@ -81,3 +80,9 @@ public static class ReleaseContent
 
     private static string Hash(StringBuilder text) => Convert.ToHexStringLower(SHA256.HashData(Encoding.UTF8.GetBytes(text.ToString())));
 }
+
+/// <summary>A stored fact as a signed record names it.</summary>
+/// <param name="Id">Its id.</param>
+/// <param name="StoredName">The name under which it is stored.</param>
+/// <param name="ContentHash">SHA-256 of its stored content in one form of JSON, in lower-case hexadecimal digits.</param>
+public sealed record SignedFact(Guid Id, string StoredName, string ContentHash);

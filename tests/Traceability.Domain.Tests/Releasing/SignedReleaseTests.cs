@@ -1,3 +1,4 @@
+using System.Collections.Immutable;
 using System.Security.Cryptography;
 using System.Text;
 using CsCheck;
@@ -15,6 +16,7 @@ namespace Traceability.Domain.Tests.Releasing;
 public sealed class SignedReleaseTests
 {
     private static readonly UnitKey Lamp = Some.Unit("LAMP", "1");
+    private static readonly UnitKey Head = Some.Unit("HEAD", "H1");
 
     private static UnitStory Given => new UnitStory(Lamp).Routing(new RoutingBuilder("LAMP").Step("WIRE", s => s.Check("OK")).Step("TEST", s => s.Check("OK"))).Open();
 
@@ -122,50 +124,52 @@ public sealed class SignedReleaseTests
     [Fact]
     public void The_signed_text_is_as_the_reference_says()
     {
-        var story = Complete;
-        var unit = story.ProductUnit;
-        var signature = Unsigned(unit, Some.At(20)) with { Meaning = "released\nby hand" };
+        var signature = Unsigned(Complete.ProductUnit, Some.At(20)) with { Units = [new(Lamp, 2), new(Head, 1)], Meaning = "released\nby hand" };
         var text =
             $"""
             release 1
-            unit LAMP/1 version 3
-            fact {story.Facts[0].Id} 2026-03-01T19:20:00Z aa
-            fact {story.Facts[1].Id} 2026-03-02T12:00:00Z aa
-            fact {story.Facts[2].Id} 2026-03-02T12:10:00Z -
+            unit LAMP/1 version 2
+            fact {Some.Id(1)} unit_opened aa
+            fact {Some.Id(2)} step_completed ab
+            unit HEAD/H1 version 1
+            fact {Some.Id(4)} unit_opened ba
             judgement {signature.JudgementHash}
             signed P-9 2026-03-02T12:20:00Z
             name Noor Hale
             meaning released\nby hand
 
             """.ReplaceLineEndings("\n");
-        Assert.Equal(
-            Convert.ToHexStringLower(SHA256.HashData(Encoding.UTF8.GetBytes(text))),
-            ReleaseContent.RecordHash(signature, Units(unit), id => id == story.Facts[2].Id ? null : "aa"));
+        Assert.Equal(Convert.ToHexStringLower(SHA256.HashData(Encoding.UTF8.GetBytes(text))), ReleaseContent.RecordHash(signature, Stored));
     }
 
     [Fact]
     public void The_hash_changes_with_whatever_is_signed_and_not_with_what_comes_later()
     {
-        var story = Complete;
-        var unit = story.ProductUnit;
-        var signature = Unsigned(unit, Some.At(20));
-        string? Hash(Signature s, ProductUnit u, string content = "aa") => ReleaseContent.RecordHash(s, Units(u), _ => content);
-        var hash = Hash(signature, unit);
-        Assert.Equal(hash, Hash(signature, Complete.Started("TEST", 50).ProductUnit));
-        Assert.Null(Hash(signature, ProductUnit.Of(Lamp, unit.Facts.Take(2))));
+        var signature = Unsigned(Complete.ProductUnit, Some.At(20)) with { Units = [new(Lamp, 2), new(Head, 1)] };
+        Dictionary<UnitKey, ImmutableArray<SignedFact>> With(UnitKey unit, params SignedFact[] facts) => new(Stored) { [unit] = [.. facts] };
+        var (opened, done, later) = (Stored[Lamp][0], Stored[Lamp][1], Stored[Lamp][2]);
+        var hash = ReleaseContent.RecordHash(signature, Stored);
+        Assert.Equal(hash, ReleaseContent.RecordHash(signature, With(Lamp, opened, done)));
+        Assert.Null(ReleaseContent.RecordHash(signature, With(Lamp, opened)));
+        Assert.Null(ReleaseContent.RecordHash(signature with { Units = [new(Some.Unit("LENS", "1"), 1)] }, Stored));
         string?[] others =
         [
-            Hash(signature with { Meaning = "reviewed" }, unit),
-            Hash(signature with { Person = Some.Person }, unit),
-            Hash(signature with { PrintedName = "Noor Hall" }, unit),
-            Hash(signature with { SignedAt = Some.At(21) }, unit),
-            Hash(signature with { JudgementHash = "0" }, unit),
-            Hash(signature with { Units = [new(Lamp, 2)] }, unit),
-            Hash(signature, unit, "ab"),
-            Hash(signature, ProductUnit.Of(Lamp, [unit.Facts[0], unit.Facts[2], unit.Facts[1]])),
-            Hash(signature with { PrintedName = "Noor Hale\nmeaning released", Meaning = "x" }, unit),
+            ReleaseContent.RecordHash(signature with { Meaning = "reviewed" }, Stored),
+            ReleaseContent.RecordHash(signature with { Person = Some.Person }, Stored),
+            ReleaseContent.RecordHash(signature with { PrintedName = "Noor Hall" }, Stored),
+            ReleaseContent.RecordHash(signature with { PrintedName = "Noor Hale\nmeaning released", Meaning = "x" }, Stored),
+            ReleaseContent.RecordHash(signature with { SignedAt = Some.At(21) }, Stored),
+            ReleaseContent.RecordHash(signature with { JudgementHash = "0" }, Stored),
+            ReleaseContent.RecordHash(signature with { Units = [new(Lamp, 2)] }, Stored),
+            ReleaseContent.RecordHash(signature with { Units = [new(Lamp, 3), new(Head, 1)] }, Stored),
+            ReleaseContent.RecordHash(signature, With(Lamp, done, opened)),
+            ReleaseContent.RecordHash(signature, With(Lamp, opened, later)),
+            ReleaseContent.RecordHash(signature, With(Lamp, opened, done with { ContentHash = "ac" })),
+            ReleaseContent.RecordHash(signature, With(Lamp, opened, done with { StoredName = "step_started" })),
+            ReleaseContent.RecordHash(signature, With(Head, Stored[Head][0] with { ContentHash = "bb" })),
         ];
         Assert.DoesNotContain(hash, others);
+        Assert.DoesNotContain(null, others);
         Assert.Equal(others.Length, others.Distinct(StringComparer.Ordinal).Count());
     }
 
@@ -184,5 +188,9 @@ public sealed class SignedReleaseTests
     private static Signature Unsigned(ProductUnit unit, DateTimeOffset at) =>
         new(Some.Quality, "Noor Hale", "released", at, [new(unit.Key, unit.Version)], new('0', 64), new('0', 64));
 
-    private static Dictionary<UnitKey, ProductUnit> Units(ProductUnit unit) => new() { [unit.Key] = unit };
+    private static Dictionary<UnitKey, ImmutableArray<SignedFact>> Stored => new()
+    {
+        [Lamp] = [new(Some.Id(1), "unit_opened", "aa"), new(Some.Id(2), "step_completed", "ab"), new(Some.Id(3), "step_completed", "ad")],
+        [Head] = [new(Some.Id(4), "unit_opened", "ba")],
+    };
 }

@@ -5,6 +5,7 @@ using Traceability.Domain.Judging;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.ProductUnits;
 using Traceability.Domain.Tools;
+using Traceability.Service.Http;
 using Traceability.Service.Storage;
 
 namespace Traceability.Service.Features.Units;
@@ -51,7 +52,10 @@ internal sealed class BuildRecords(UnitReader units, TimeProvider clock)
             [.. judged.Judgement.Gaps.Select(Gap)],
             components,
             Statement,
-            CompletenessReader.All([view.Completeness, .. components.Select(c => c.Completeness)]));
+            CompletenessReader.All([view.Completeness, .. components.Select(c => c.Completeness)]))
+        {
+            Signatures = [.. SignatureViews.Of(judged.Unit, _ => null)],
+        };
     }
 
     private static List<RecordedFactView> Records(ProductUnit unit)
