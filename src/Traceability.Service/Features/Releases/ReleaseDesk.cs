@@ -1,5 +1,4 @@
 using System.Globalization;
-using Traceability.Domain.Facts;
 using Traceability.Domain.Judging;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.ProductUnits;

@@ -3,7 +3,6 @@ using Npgsql;
 using NpgsqlTypes;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Judging;
-using Traceability.Domain.Primitives;
 using Traceability.Domain.ProductUnits;
 using Traceability.Service.Http.Reading;
 
