@@ -1071,60 +1071,20 @@ create table replica_beat (
 insert into replica_beat (at) values ('-infinity');
 insert into traceability.migration (number, name, checksum, is_compatible) values (21, '0021-replica-beat.sql', 'da298169389756ee50bb91ddd84006aa70ce2ddf6fae55e94333815ca7844f83', true);
 
--- 0040-nonconformances.sql
-set local search_path to traceability;
--- Compatible: an older service runs on; units that it judges keep the rows below as they were until a newer one judges them.
-create table nonconformance (
-    unit        text        not null,
-    row_id      bigint      not null,
-    item        text        not null,
-    id          text        not null,           -- within the unit: the record, and for a finding its kind and rule
-    state       text        not null,
-    is_open     boolean     not null,
-    kind        text        not null,
-    rule        text        not null,
-    defect      text,
-    step        text,
-    attempt     integer     not null,
-    record      uuid        not null,
-    at          timestamptz not null,
-    message     text        not null,
-    disposition text,
-    decision    text,
-    decided_at  timestamptz,
-    decided_by  text,
-    concession  text,
-    awaited     text,                           -- steps, separated by spaces
-    ended_at    timestamptz,
-    ended_by    text,
-    primary key (unit, row_id)
-);
-create index nonconformance_at on nonconformance (at, unit);
-create index nonconformance_open on nonconformance (at, unit) where is_open;
-create index nonconformance_concession on nonconformance (concession) where concession is not null;
-
--- The concession under which a finding stands.
-alter table finding add column concession text;
-
--- Units judged before there were nonconformances are judged again, in the background.
-insert into rejudge (unit, asked_at) select distinct unit, now() from finding where is_defect on conflict do nothing;
-insert into traceability.migration (number, name, checksum, is_compatible) values (40, '0040-nonconformances.sql', '9764c5c1f401ae1dc63ac9d8c2585bfd76392ec9fda254119db9769537b4e4ab', true);
-
--- 0041-attachments.sql
+-- 0045-signing.sql
 set local search_path to traceability;
 -- Compatible: an older service runs on.
--- Photos and files, each once, by the SHA-256 of its content. Never changed and never deleted: facts name them.
-create table attachment (
-    hash       text        primary key,
-    media_type text        not null,
-    bytes      integer     not null,
-    content    bytea       not null,
-    stored_at  timestamptz not null,
-    stored_by  text        not null
+-- Secrets with which people sign. Only a salted hash is stored; wrong attempts are counted before they are looked at.
+create table signing_secret (
+    person     text        primary key,
+    salt       bytea       not null,
+    hash       bytea       not null,
+    iterations integer     not null check (iterations > 0),
+    set_at     timestamptz not null,
+    set_by     text        not null,                        -- name of the key that set it
+    failures   integer     not null default 0,              -- in a row
+    failed_at  timestamptz
 );
-
--- Photos and documents are compressed already.
-alter table attachment alter column content set storage external;
-insert into traceability.migration (number, name, checksum, is_compatible) values (41, '0041-attachments.sql', '148195b6d13e048c6fac40f5149bbc9e6fb31378b2d18eaa278c9aefa97a63f2', true);
+insert into traceability.migration (number, name, checksum, is_compatible) values (45, '0045-signing.sql', 'd86c6f985c112a7eb50c8d5b9701066962b9bf86624dca0ba3a3a747fc77fc1c', true);
 
 set search_path to default;

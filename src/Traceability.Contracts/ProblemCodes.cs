@@ -143,6 +143,15 @@ public static class ProblemCodes
     /// <summary>A release that needs approvals must say who releases.</summary>
     public const string ReleaserNotNamed = "releaser-not-named";
 
+    /// <summary>The unit lacks something that a release needs: a step, an interval, a finding that stands, a hold, or the same of a unit inside it.</summary>
+    public const string ReleaseBlocked = "release-blocked";
+
+    /// <summary>The release that is asked for can't be read.</summary>
+    public const string ReleaseMalformed = "release-malformed";
+
+    /// <summary>Something was recorded about the unit, or a unit inside it, between its judging and its release.</summary>
+    public const string ReleaseRecordChanged = "release-record-changed";
+
     /// <summary>The replacement is of another type than the record.</summary>
     public const string ReplacementOfOtherKind = "replacement-of-other-kind";
 
@@ -172,6 +181,18 @@ public static class ProblemCodes
 
     /// <summary>The header Sent-At is not a time with its offset.</summary>
     public const string SentAtInvalid = "sent-at-invalid";
+
+    /// <summary>There were too many wrong secrets in a row for this person's signature, so none is looked at for a while.</summary>
+    public const string SigningLocked = "signing-locked";
+
+    /// <summary>The secret can't be set: its form is wrong.</summary>
+    public const string SigningSecretMalformed = "signing-secret-malformed";
+
+    /// <summary>The person has no secret to sign with.</summary>
+    public const string SigningSecretNotSet = "signing-secret-not-set";
+
+    /// <summary>The secret is not the signer's.</summary>
+    public const string SigningSecretWrong = "signing-secret-wrong";
 
     /// <summary>The site is not known.</summary>
     public const string SiteUnknown = "site-unknown";
@@ -211,6 +232,9 @@ public static class ProblemCodes
 
     /// <summary>The unit has changed since the decision was made.</summary>
     public const string UnitChanged = "unit-changed";
+
+    /// <summary>The unit was not released by that moment, so there is no as-built record of it.</summary>
+    public const string UnitNotBuilt = "unit-not-built";
 
     /// <summary>A value's unit can't be converted into the one of its rule.</summary>
     public const string UnitOfMeasureWrong = "unit-of-measure-wrong";

@@ -145,6 +145,9 @@ public sealed record BuildRecord(
 {
     /// <summary>What derived limits were worked out to at each attempt, and from which records.</summary>
     public IReadOnlyList<DerivedLimitsView> DerivedLimits { get; init; } = [];
+
+    /// <summary>The signatures under its releases, oldest first: who signed, when, and what it means.</summary>
+    public IReadOnlyList<SignatureView> Signatures { get; init; } = [];
 }
 
 /// <summary>A fact as it was reported.</summary>

@@ -58,6 +58,12 @@ public static class CorrectionDecisions
                 "record-not-correctable", RefusalKind.Contradiction, "/record", "An approval can't be corrected, since it is a person's word. Void it, and have the draft approved anew.");
         }
 
+        if (named is UnitReleased { Signature: not null })
+        {
+            return Refusal.At(
+                "record-not-correctable", RefusalKind.Contradiction, "/record", "A signed release can't be corrected, since the signature is under what was signed. Void it, and release the unit anew.");
+        }
+
         if (named.GetType() != replacement.GetType() && named is not UnreadableFact)
         {
             return Refusal.At(

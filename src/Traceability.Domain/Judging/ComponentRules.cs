@@ -142,7 +142,12 @@ internal static class ComponentRules
             return;
         }
 
-        var (isReleased, isHeld) = StateAt(unit, found.At);
+        var (isReleased, isHeld, isGone) = StateAt(unit, found.At);
+        if (isGone is { } gone)
+        {
+            found.Add(FindingKinds.ComponentNotOnSite, position, policy, $"{component} was {(gone == Place.Shipped ? "shipped" : "scrap")} when it was put in.", ("component", component.ToString()), ("at", Say.Time(found.At)));
+        }
+
         if (mustBeReleased && !isReleased)
         {
             found.Add(FindingKinds.ComponentNotReleased, position, policy, $"{component} was not released when it was put in.", ("component", component.ToString()), ("at", Say.Time(found.At)));
@@ -154,9 +159,10 @@ internal static class ComponentRules
         }
     }
 
-    private static (bool IsReleased, bool IsHeld) StateAt(ProductUnit unit, DateTimeOffset at)
+    private static (bool IsReleased, bool IsHeld, Place? Gone) StateAt(ProductUnit unit, DateTimeOffset at)
     {
         bool isReleased = false, isHeld = false;
+        var gone = (Place?)null;
         foreach (var fact in unit.Effective)
         {
             if (fact.At > at)
@@ -173,9 +179,17 @@ internal static class ComponentRules
             {
                 case UnitReleased:
                     isReleased = true;
+                    gone = gone == Place.Shipped ? null : gone;
                     break;
                 case UnitScrapped:
                     isReleased = false;
+                    gone = Place.Scrapped;
+                    break;
+                case UnitShipped:
+                    gone ??= Place.Shipped;
+                    break;
+                case UnitReturned:
+                    gone = gone == Place.Shipped ? null : gone;
                     break;
                 case UnitHeld:
                     isHeld = true;
@@ -186,7 +200,7 @@ internal static class ComponentRules
             }
         }
 
-        return (isReleased, isHeld);
+        return (isReleased, isHeld, gone);
     }
 
     private static void JudgeElsewhere(UnitHistory history, Context found, Code position, UnitKey component, RulePolicy? policy)

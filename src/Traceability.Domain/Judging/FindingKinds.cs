@@ -33,6 +33,7 @@ public static class FindingKinds
     public const string ComponentNotReleased = "component-not-released";
     public const string ComponentElsewhere = "component-elsewhere";
     public const string ComponentHeld = "component-held";
+    public const string ComponentNotOnSite = "component-not-on-site";
     public const string ComponentNotRequired = "component-not-required";
     public const string ComponentNotRemoved = "component-not-removed";
     public const string ComponentRemovedNotInstalled = "component-removed-not-installed";
@@ -76,4 +77,14 @@ public static class FindingKinds
     public const string UnitOpenedTwice = "unit-opened-twice";
     public const string WorkedOnWhileHeld = "worked-on-while-held";
     public const string WorkedOnAfterEnd = "worked-on-after-end";
+
+    // Release, shipment, return
+    public const string ReleasedIncomplete = "released-incomplete";
+    public const string ReleasedOnHold = "released-on-hold";
+    public const string ReleasedWhileShipped = "released-while-shipped";
+    public const string ShippedUnreleased = "shipped-unreleased";
+    public const string ShippedOnHold = "shipped-on-hold";
+    public const string ShippedTwice = "shipped-twice";
+    public const string ReturnedNotShipped = "returned-not-shipped";
+    public const string ActedOnAfterScrap = "acted-on-after-scrap";
 }

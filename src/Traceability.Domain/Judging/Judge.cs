@@ -33,8 +33,8 @@ public static class Judge
         var history = UnitHistory.Of(unit, references);
         var sink = new FindingSink();
         var calendar = new SiteCalendar(references);
-        Attempts(history, sink);
-        Rest(history, sink);
+        Work(history, sink);
+        LifeCycleRules.Judge(history, sink);
         var status = StatusFold.Of(history, calendar);
         var open = status.Place == Place.Scrapped ? [] : IntervalRules.Open(history);
         var unreadable = Uncertainty.Of(history);
@@ -56,6 +56,13 @@ public static class Judge
             ToolUsages = ToolUsageList.Of(history),
             Nonconformances = nonconformances,
         };
+    }
+
+    /// <summary>Judges all that was done to the unit, but not where it went.</summary>
+    internal static void Work(UnitHistory history, FindingSink sink)
+    {
+        Attempts(history, sink);
+        Rest(history, sink);
     }
 
     /// <summary>Judges every attempt in order: whether an attempt passed depends on those before it.</summary>

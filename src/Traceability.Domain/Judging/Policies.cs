@@ -49,6 +49,7 @@ public static class Policies
         [FindingKinds.ComponentNotReleased] = StopDefect,
         [FindingKinds.ComponentElsewhere] = StopOnly,
         [FindingKinds.ComponentHeld] = StopDefect,
+        [FindingKinds.ComponentNotOnSite] = StopOnly,
         [FindingKinds.ComponentNotRequired] = FlagOnly,
         [FindingKinds.ComponentNotRemoved] = FlagOnly,
         [FindingKinds.ComponentRemovedNotInstalled] = FlagOnly,
@@ -94,6 +95,16 @@ public static class Policies
         [FindingKinds.UnitOpenedTwice] = FlagOnly,
         [FindingKinds.WorkedOnWhileHeld] = StopOnly,
         [FindingKinds.WorkedOnAfterEnd] = StopOnly,
+
+        // Release, shipment, return. Who asks first is refused. None tells that work was wrong; what does has a finding of its own.
+        [FindingKinds.ReleasedIncomplete] = StopOnly,
+        [FindingKinds.ReleasedOnHold] = StopOnly,
+        [FindingKinds.ReleasedWhileShipped] = FlagOnly,
+        [FindingKinds.ShippedUnreleased] = StopOnly,
+        [FindingKinds.ShippedOnHold] = StopOnly,
+        [FindingKinds.ShippedTwice] = StopOnly,
+        [FindingKinds.ReturnedNotShipped] = FlagOnly,
+        [FindingKinds.ActedOnAfterScrap] = StopOnly,
     }.ToFrozenDictionary(StringComparer.Ordinal);
 
     /// <summary>The default for an interval rule: stop, a defect when broken.</summary>

@@ -80,6 +80,9 @@ internal sealed class UnitHistory
     /// <summary>The steps that dispositions re-opened; null for none.</summary>
     public List<Reopening>? Reopenings { get; }
 
+    /// <summary>Whether it was ever released, shipped or returned.</summary>
+    public bool HasMoved { get; private set; }
+
     /// <summary>Whether the unit is on hold, all its facts told.</summary>
     public bool IsHeld { get; private set; }
 
@@ -234,6 +237,7 @@ internal sealed class UnitHistory
                 break;
             case UnitReleased or UnitShipped:
                 HasEnded = true;
+                HasMoved = true;
                 Departures.Add(fact);
                 break;
             case UnitScrapped:
@@ -241,6 +245,7 @@ internal sealed class UnitHistory
                 break;
             case UnitReturned:
                 HasEnded = false;
+                HasMoved = true;
                 break;
             case NonconformanceReported or INonconformanceDecision:
                 (NonconformanceFacts ??= []).Add(fact);

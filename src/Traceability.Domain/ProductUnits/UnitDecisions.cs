@@ -43,6 +43,7 @@ public static class UnitDecisions
                 "/decidedAtVersion",
                 $"Unit {unit.Key} is at version {unit.Version}, and the move was decided at version {version}. Make the plan anew and decide by it."),
             RecordCorrected { Replacement: StepCompleted step } => CheckUnits(unit, step, references, "/replacement"),
+            UnitReleased { Signature: { } signature } => CheckSigned(unit, signature, references),
             _ => NonconformanceDecisions.Check(unit, fact, references),
         };
     }
@@ -63,6 +64,17 @@ public static class UnitDecisions
         return unit.Facts.Any(f => f.Fact is UnitOpened)
             ? Refusal.At("unit-already-open", RefusalKind.Contradiction, "/unit", $"Unit {unit.Key} was opened before. Scan the next serial number.")
             : null;
+    }
+
+    // What is signed is what was judged: a fact that came in between was not. Of the units inside, those that this judgement looks at.
+    private static Refusal? CheckSigned(ProductUnit unit, Signature signature, IReferences references)
+    {
+        var changed = signature.Units.FirstOrDefault(u => u.Unit == unit.Key)?.Version != unit.Version
+            ? unit.Key
+            : signature.Units.FirstOrDefault(u => u.Unit != unit.Key && references.FindUnit(u.Unit) is { } inside && inside.Version != u.Version)?.Unit;
+        return changed is null
+            ? null
+            : Refusal.Of("release-record-changed", RefusalKind.Contradiction, $"Something was recorded about {changed} while {unit.Key} was being released. Look at the unit again, and release it anew.");
     }
 
     // A value in seconds for a torque says nothing about the torque; a value out of limits does, and is recorded.

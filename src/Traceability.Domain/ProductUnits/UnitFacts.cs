@@ -123,7 +123,11 @@ public sealed record UnitHeld(UnitKey Unit, string Reason) : Fact, IUnitFact;
 public sealed record UnitHoldLifted(UnitKey Unit, string Reason) : Fact, IUnitFact;
 
 /// <summary>A person decided that the unit is complete and may leave.</summary>
-public sealed record UnitReleased(UnitKey Unit) : Fact, IUnitFact;
+public sealed record UnitReleased(UnitKey Unit) : Fact, IUnitFact
+{
+    /// <summary>The signature under it, where the service decided with a person; null for a release that was only reported.</summary>
+    public Signature? Signature { get; init; }
+}
 
 /// <summary>A person decided that the unit is scrap.</summary>
 public sealed record UnitScrapped(UnitKey Unit, string Reason) : Fact, IUnitFact;

@@ -12,6 +12,8 @@ internal static class AccessControl
     public static void AddAccessControl(this IServiceCollection services)
     {
         services.AddOptions<AccessOptions>().BindConfiguration(AccessOptions.SectionName).ValidateDataAnnotations().ValidateOnStart();
+        services.AddOptions<SigningOptions>().BindConfiguration(SigningOptions.SectionName).ValidateDataAnnotations().ValidateOnStart();
+        services.AddSingleton<SigningSecrets>();
         services.AddSingleton(_ => RandomNumberGenerator.Create());
         services.AddSingleton<AccessKeyStore>();
         services.AddSingleton<KeyLookup>();

@@ -15,9 +15,24 @@ namespace Traceability.Service.Storage;
 /// <param name="Parents">Where the unit was and is installed.</param>
 public sealed record JudgedUnit(ProductUnit Unit, UnitJudgement Judgement, IReferences References, ImmutableArray<Installation> Parents);
 
+/// <summary>A judged unit with the units inside it.</summary>
+/// <param name="Judged">The unit.</param>
+/// <param name="Inside">The units inside it that were ever opened, in the order asked for.</param>
+public sealed record JudgedTree(JudgedUnit Judged, ImmutableArray<JudgedTree> Inside)
+{
+    /// <summary>The same as the rules of a release look at it.</summary>
+    public AssembledUnit Assembled => new(Judged.Unit, Judged.References, [.. Inside.Select(i => i.Assembled)]);
+
+    /// <summary>All of them, each before what is inside it.</summary>
+    public IEnumerable<JudgedUnit> All => Inside.SelectMany(i => i.All).Prepend(Judged);
+}
+
 /// <summary>Reads units as of now: every fact acknowledged before the question is in the answer.</summary>
 internal sealed class UnitReader(NpgsqlDataSource database, AnswerDatabase answers, ReferenceCache references, Checking.EventCheck check)
 {
+    // Deeper than any assembly.
+    private const int DepthMax = 12;
+
     /// <summary>The unit, or null if it was never opened.</summary>
     /// <param name="key">The unit.</param>
     /// <param name="asked">Facts that the question is about: what they name is looked up too.</param>
@@ -49,6 +64,48 @@ internal sealed class UnitReader(NpgsqlDataSource database, AnswerDatabase answe
         }
 
         return names;
+    }
+
+    /// <summary>The unit with the units inside it, all as of one moment; null if it was never opened.</summary>
+    /// <param name="key">The unit.</param>
+    /// <param name="asked">Facts that the question is about: what they name is looked up too, for the unit itself.</param>
+    /// <param name="insideOf">Which units are inside a unit; null: those that are there now.</param>
+    /// <param name="cancellation">Gives up.</param>
+    public async Task<JudgedTree?> FindTreeAsync(
+        UnitKey key, IEnumerable<Fact> asked, Func<JudgedUnit, IEnumerable<UnitKey>>? insideOf, CancellationToken cancellation)
+    {
+        await using var connection = await database.OpenConnectionAsync(cancellation);
+        await using var transaction = await connection.BeginTransactionAsync(IsolationLevel.RepeatableRead, cancellation);
+        return await TreeAsync(connection, key, asked, insideOf ?? InsideNow, [], cancellation);
+    }
+
+    private static IEnumerable<UnitKey> InsideNow(JudgedUnit judged) => Release.InsideOf(judged.Judgement);
+
+    // Only records that contradict each other nest in a circle: a unit is not looked for again inside itself.
+    private async Task<JudgedTree?> TreeAsync(
+        NpgsqlConnection connection,
+        UnitKey key,
+        IEnumerable<Fact> asked,
+        Func<JudgedUnit, IEnumerable<UnitKey>> insideOf,
+        ImmutableHashSet<UnitKey> around,
+        CancellationToken cancellation)
+    {
+        if (await FindAsync(connection, key, asked, cancellation) is not { Unit.Opened: not null } judged)
+        {
+            return null;
+        }
+
+        around = around.Add(key);
+        var inside = ImmutableArray.CreateBuilder<JudgedTree>();
+        foreach (var component in insideOf(judged).Where(c => !around.Contains(c)).ToArray())
+        {
+            if (around.Count < DepthMax && await TreeAsync(connection, component, [], insideOf, around, cancellation) is { } found)
+            {
+                inside.Add(found);
+            }
+        }
+
+        return new(judged, inside.ToImmutable());
     }
 
     private async Task<JudgedUnit?> FindAsync(NpgsqlConnection connection, UnitKey key, IEnumerable<Fact> asked, CancellationToken cancellation)

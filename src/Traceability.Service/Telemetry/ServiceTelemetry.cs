@@ -23,6 +23,8 @@ internal static class ServiceTelemetry
 
     public static readonly Counter<long> GroupRetries = Meter.CreateCounter<long>("traceability.ingest.group.retries", "{retry}", "Groups planned anew");
 
+    public static readonly Counter<long> SigningFailures = Meter.CreateCounter<long>("traceability.signing.failures", "{attempt}", "Signatures refused for a wrong secret");
+
     /// <summary>The watches of alarms in this process: one, but in tests.</summary>
     public static readonly ConcurrentDictionary<AlarmWatch, bool> Watches = new();
 

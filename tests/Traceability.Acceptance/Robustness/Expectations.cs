@@ -32,6 +32,7 @@ internal static class Expectations
         .. Tools(),
         .. Keys(),
         .. Reads(),
+        .. Releases(),
         .. Figures(),
         Readiness(),
         .. EngineeringExpectations.All(),
@@ -166,6 +167,63 @@ internal static class Expectations
             BadQueries = ScopePage, Unknown = [("/api/lots/ADH/NONE/containers/T1/scope", "lot-unknown", "lot")],
         },
     ];
+
+    private static Expectation[] Releases()
+    {
+        const string path = "/api/units/LAMP/1/release";
+        const string malformed = "release-malformed";
+        const string person = "\"person\":\"P-9\"";
+        return
+        [
+            new("GET /api/units/{item}/{serial}/structure", "/api/units/LAMP/1/structure")
+            {
+                BadQueries = [("asBuilt=yes", "asBuilt"), ("asOf=now", "asOf"), ("knownAt=2026-03-01", "knownAt"), ("asBuilt=true&asOf=2026-03-01T00:00:00Z", "asOf"), ("asOf=", "asOf")],
+                Unknown =
+                [
+                    ("/api/units/LAMP/404/structure", "unit-unknown", "serial"),
+                    ("/api/units/LAMP/1/structure?asBuilt=true", "unit-not-built", "asBuilt"),
+                    ("/api/units/LAMP/1/structure?asOf=2001-01-01T00:00:00Z", "unit-unknown", "serial"),
+                ],
+            },
+            new("GET /api/units/{item}/{serial}/release", path) { Unknown = [("/api/units/LAMP/404/release", "unit-unknown", "serial")] },
+            new("POST /api/units/{item}/{serial}/release", path)
+            {
+                MediaType = "application/json",
+                MalformedCode = malformed,
+                Body = $$"""{"factId":"{{Id}}",{{person}},"secret":"never set here","meaning":"released"}""",
+                Unknown = [("/api/units/LAMP/404/release", "unit-unknown", "serial")],
+                Bodies =
+                [
+                    ("nothing", "{}", 400, malformed, ["/factId", "/person", "/secret", "/meaning"]),
+                    ("no id", $$"""{ {{person}},"secret":"s","meaning":"m"}""", 400, malformed, ["/factId"]),
+                    ("an empty meaning", $$"""{"factId":"{{Id}}",{{person}},"secret":"s","meaning":" "}""", 400, malformed, ["/meaning"]),
+                    ("a number for a secret", $$"""{"factId":"{{Id}}",{{person}},"secret":5,"meaning":"m"}""", 400, malformed, ["/secret"]),
+                    ("an unknown member", $$"""{"factId":"{{Id}}",{{person}},"secret":"s","meaning":"m","occurredAt":"2026-03-01T00:00:00Z"}""", 400, malformed, ["/occurredAt"]),
+                    ("a person whom nobody knows", $$"""{"factId":"{{Id}}","person":"P-404","secret":"s","meaning":"m"}""", 404, "person-unknown", ["/person"]),
+                    ("a lamp that is not complete", $$"""{"factId":"{{Id}}",{{person}},"secret":"s","meaning":"m"}""", 409, "release-blocked", [string.Empty]),
+                ],
+            },
+            new("PUT /api/people/{person}/signing-secret", "/api/people/P-9/signing-secret")
+            {
+                MediaType = "application/json",
+                MalformedCode = "signing-secret-malformed",
+                Body = """{"secret":"of no great length"}""",
+                Unknown = [("/api/people/P-404/signing-secret", "person-unknown", "person")],
+                Bodies =
+                [
+                    ("no secret", "{}", 400, "signing-secret-malformed", ["/secret"]),
+                    ("a short secret", """{"secret":"1234567"}""", 400, "signing-secret-malformed", ["/secret"]),
+                    ("a long secret", $$"""{"secret":"{{new string('x', 129)}}"}""", 400, "signing-secret-malformed", ["/secret"]),
+                    ("a list", """{"secret":["12345678"]}""", 400, "signing-secret-malformed", ["/secret"]),
+                    ("an unknown member", """{"secret":"12345678","person":"P-9"}""", 400, "signing-secret-malformed", ["/person"]),
+                ],
+            },
+            new("DELETE /api/people/{person}/signing-secret", "/api/people/P-9/signing-secret")
+            {
+                Unknown = [("/api/people/P-404/signing-secret", "person-unknown", "person")],
+            },
+        ];
+    }
 
     private static Expectation[] Figures() =>
     [

@@ -111,6 +111,7 @@ public sealed class OrderTests
     [Fact]
     public void Work_on_a_returned_unit_is_not_after_its_end() =>
         Given.Done("WIRE", 0, s => s.Checked("POLARITY")).Released(5)
+            .Tell(new UnitShipped(Some.Unit("LAMP", "1"), "Fell End Supplies", null) { OccurredAt = Some.At(5.5) })
             .Tell(new UnitReturned(Some.Unit("LAMP", "1"), "dim") { OccurredAt = Some.At(6) })
             .Done("SEAL", 10, s => s.Checked("SEATED"))
             .ShouldFind();

@@ -5,6 +5,8 @@ using Traceability.Domain.Judging;
 using Traceability.Domain.Lots;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.ProductUnits;
+using Traceability.Domain.Tools;
+using Traceability.Service.Http;
 using Traceability.Service.Storage;
 
 namespace Traceability.Service.Features.Units;
@@ -54,6 +56,7 @@ internal sealed class BuildRecords(UnitReader units, TimeProvider clock)
             CompletenessReader.All([view.Completeness, .. components.Select(c => c.Completeness)]))
         {
             DerivedLimits = [.. DerivedLimits.Of(judged.Unit, judged.References).Select(LimitViews.Of)],
+            Signatures = [.. SignatureViews.Of(judged.Unit, _ => null)],
         };
     }
 

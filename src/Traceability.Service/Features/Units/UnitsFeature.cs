@@ -12,6 +12,7 @@ internal static class UnitsFeature
         ListUnitsEndpoint.Map(api);
         GetUnitEndpoint.Map(api);
         GetBuildRecordEndpoint.Map(api);
+        GetStructureEndpoint.Map(api);
         AskReadinessEndpoint.Map(api);
         AskFitEndpoint.Map(api);
     }
