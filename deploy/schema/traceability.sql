@@ -1071,6 +1071,105 @@ create table replica_beat (
 insert into replica_beat (at) values ('-infinity');
 insert into traceability.migration (number, name, checksum, is_compatible) values (21, '0021-replica-beat.sql', 'da298169389756ee50bb91ddd84006aa70ce2ddf6fae55e94333815ca7844f83', true);
 
+-- 0030-cure.sql
+set local search_path to traceability;
+-- Compatible: an older service runs on.
+-- A minimum that depends on temperature: what the time of readiness assumes, and until when readings bear that out.
+alter table open_interval add column assumption text, add column assumed_until timestamptz;
+
+-- Over which times a unit's judgement looked at the temperatures of a place: a reading within one asks for the unit again.
+create table cure_window (
+    unit        text        not null,
+    row_id      bigint      not null,
+    place       text        not null,
+    looked_from timestamptz not null,
+    looked_to   timestamptz not null,
+    primary key (unit, row_id)
+);
+create index cure_window_place on cure_window (place, looked_to);
+insert into traceability.migration (number, name, checksum, is_compatible) values (30, '0030-cure.sql', '33ae29e027d7752c8ebb8224f54c1bd69b6653e9a918c016e3e1a2eff9bd5937', true);
+
+-- 0035-tool-usage.sql
+set local search_path to traceability;
+-- Incompatible: an older service would leave the rows of tool_usage as they were when it judges a unit again.
+-- Which tools the records of a unit name: one row for each tool of each attempt that counts.
+create table tool_usage (
+    unit        text        not null,
+    row_id      bigint      not null,
+    tool        text        not null,
+    setting     text,
+    requirement text,
+    step        text        not null,
+    attempt     integer     not null,
+    record      uuid        not null,
+    at          timestamptz not null,           -- when the step was completed: the time that the tool is judged at
+    used_from   timestamptz not null,
+    used_to     timestamptz not null,
+    station     text,
+    primary key (unit, row_id)
+);
+create index tool_usage_tool on tool_usage (tool, at, unit, row_id);
+
+-- The units that were stored before get their rows when they are judged again, in the background.
+insert into rejudge (unit, asked_at) select distinct unit, now() from dependency where starts_with(subject, 'tool/') on conflict (unit) do nothing;
+insert into traceability.migration (number, name, checksum, is_compatible) values (35, '0035-tool-usage.sql', 'b10cf85652babec38b8761a90f6f5d93b5b53e327cde718b46b4030cc545974b', false);
+
+-- 0040-nonconformances.sql
+set local search_path to traceability;
+-- Compatible: an older service runs on; units that it judges keep the rows below as they were until a newer one judges them.
+create table nonconformance (
+    unit        text        not null,
+    row_id      bigint      not null,
+    item        text        not null,
+    id          text        not null,           -- within the unit: the record, and for a finding its kind and rule
+    state       text        not null,
+    is_open     boolean     not null,
+    kind        text        not null,
+    rule        text        not null,
+    defect      text,
+    step        text,
+    attempt     integer     not null,
+    record      uuid        not null,
+    at          timestamptz not null,
+    message     text        not null,
+    disposition text,
+    decision    text,
+    decided_at  timestamptz,
+    decided_by  text,
+    concession  text,
+    awaited     text,                           -- steps, separated by spaces
+    ended_at    timestamptz,
+    ended_by    text,
+    primary key (unit, row_id)
+);
+create index nonconformance_at on nonconformance (at, unit);
+create index nonconformance_open on nonconformance (at, unit) where is_open;
+create index nonconformance_concession on nonconformance (concession) where concession is not null;
+
+-- The concession under which a finding stands.
+alter table finding add column concession text;
+
+-- Units judged before there were nonconformances are judged again, in the background.
+insert into rejudge (unit, asked_at) select distinct unit, now() from finding where is_defect on conflict do nothing;
+insert into traceability.migration (number, name, checksum, is_compatible) values (40, '0040-nonconformances.sql', '9764c5c1f401ae1dc63ac9d8c2585bfd76392ec9fda254119db9769537b4e4ab', true);
+
+-- 0041-attachments.sql
+set local search_path to traceability;
+-- Compatible: an older service runs on.
+-- Photos and files, each once, by the SHA-256 of its content. Never changed and never deleted: facts name them.
+create table attachment (
+    hash       text        primary key,
+    media_type text        not null,
+    bytes      integer     not null,
+    content    bytea       not null,
+    stored_at  timestamptz not null,
+    stored_by  text        not null
+);
+
+-- Photos and documents are compressed already.
+alter table attachment alter column content set storage external;
+insert into traceability.migration (number, name, checksum, is_compatible) values (41, '0041-attachments.sql', '148195b6d13e048c6fac40f5149bbc9e6fb31378b2d18eaa278c9aefa97a63f2', true);
+
 -- 0045-signing.sql
 set local search_path to traceability;
 -- Compatible: an older service runs on.
@@ -1086,5 +1185,29 @@ create table signing_secret (
     failed_at  timestamptz
 );
 insert into traceability.migration (number, name, checksum, is_compatible) values (45, '0045-signing.sql', 'd86c6f985c112a7eb50c8d5b9701066962b9bf86624dca0ba3a3a747fc77fc1c', true);
+
+-- 0050-lots.sql
+set local search_path to traceability;
+-- Incompatible: an older service can't read the new facts about lots, and would not note which lots name which.
+-- How much a unit used of a lot, as entered: the number, a space, the UCUM code. Rows from before hold none until their units are
+-- judged again (a rebuild judges all).
+alter table material_usage add column quantity text;
+
+-- Which lots name what: a lot that they were made of ('source', as item/lot), or a supplier's lot as marked ('supplier-lot'). A row
+-- is only where to look: it stays when the fact that it came from is corrected, and what counts is read from the lot's own facts.
+create table lot_naming (
+    kind text not null,
+    name text not null,
+    lot  text not null,                         -- item/lot
+    primary key (kind, name, lot)
+);
+
+insert into lot_naming (kind, name, lot)
+select distinct 'supplier-lot', n.name, substr(n.stream_id, length('lot/') + 1)
+from (
+    select e.stream_id, coalesce(e.data ->> 'supplierLot', e.data -> 'replacement' ->> 'supplierLot') as name
+    from reference_stream r join events.mt_events e on e.stream_id = r.stream where r.kind = 'lot') n
+where n.name is not null;
+insert into traceability.migration (number, name, checksum, is_compatible) values (50, '0050-lots.sql', '6adaa11652282438d416fc5c88f25f7e2359c66d3fba2a486a7882ededa17100', false);
 
 set search_path to default;

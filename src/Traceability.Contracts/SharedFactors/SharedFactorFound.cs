@@ -58,9 +58,9 @@ public sealed record SharedFactorGroup(
     [property: JsonIgnore(Condition = JsonIgnoreCondition.Never)] double? Upper);
 
 /// <summary>Something that units have in common.</summary>
-/// <param name="Kind">lot, container, station, person or revision.</param>
+/// <param name="Kind">lot, container, tool, station, person or revision.</param>
 /// <param name="Name">Which: item/lot, item/lot/container, a code, or item/revision.</param>
-/// <param name="Where">For a station or person: the item and step that it was at, item/step; else the item.</param>
+/// <param name="Where">For a tool, station or person: the item and step that it was at, item/step; else the item.</param>
 public sealed record SharedFactor(string Kind, string Name, string Where);
 
 /// <summary>What a search of this size can find.</summary>

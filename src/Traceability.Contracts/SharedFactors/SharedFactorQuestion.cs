@@ -20,7 +20,7 @@ public sealed record SharedFactorQuestion
     /// <summary>The expected share of false ones among the factors called significant, above 0 and at most 0.5; null: 0.05.</summary>
     public decimal? ErrorRate { get; init; }
 
-    /// <summary>What to try: lot, container, station, person, revision; null: all of them.</summary>
+    /// <summary>What to try: lot, container, tool, station, person, revision; null: all of them.</summary>
     public IReadOnlyList<string>? Kinds { get; init; }
 }
 

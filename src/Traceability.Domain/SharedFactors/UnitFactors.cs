@@ -29,7 +29,7 @@ public enum FactorKind
 /// <param name="Name">Which one.</param>
 /// <param name="Of">
 /// What it is one of, so that a missing record of that leaves it open whether the unit has this one: the item of a lot or container,
-/// item/step of a station or person; the item of a tool's unit, and of a revision.
+/// item/step of a tool, station or person; the item of a revision.
 /// </param>
 [StructLayout(LayoutKind.Auto)]
 public readonly record struct FactorKey(FactorKind Kind, string Name, string Of);

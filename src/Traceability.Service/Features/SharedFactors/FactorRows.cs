@@ -34,6 +34,7 @@ internal sealed class FactorRows(NpgsqlConnection connection, IReadOnlySet<Facto
         string[] units = [.. _tops.Keys];
         await UnitsAsync(units, cancellation);
         await StepsAsync(units, cancellation);
+        await ToolsAsync(units, cancellation);
         await UsagesAsync(units, cancellation);
         await GapsAsync(units, cancellation);
         OpenWhatIsMissing();
@@ -127,6 +128,17 @@ internal sealed class FactorRows(NpgsqlConnection connection, IReadOnlySet<Facto
                     Open(unit, (kind, where));
                 }
             }
+        },
+        cancellation);
+
+    private Task ToolsAsync(string[] units, CancellationToken cancellation) => ForEachAsync(
+        units,
+        "select step, tool from traceability.tool_usage where unit = k.unit",
+        "x.step, x.tool",
+        r =>
+        {
+            var unit = units[r.GetInt32(0) - 1];
+            Has(unit, new(FactorKind.Tool, r.GetString(2), $"{ItemOf(unit)}/{r.GetString(1)}"));
         },
         cancellation);
 

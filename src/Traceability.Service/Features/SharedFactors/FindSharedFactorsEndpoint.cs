@@ -14,7 +14,7 @@ internal static class FindSharedFactorsEndpoint
             .RequireAuthorization(Policies.Read)
             .WithName("findSharedFactors")
             .WithTags("Shared factors")
-            .WithSummary("Finds what failed units share more than chance allows: lots, containers, stations, people, revisions")
+            .WithSummary("Finds what failed units share more than chance allows: lots, containers, tools, stations, people, revisions")
             .WithDescription(
                 "Records nothing. Compares the failed units with units of the same items and period, through everything that is or was inside them: "
                 + "Fisher's exact test for each factor, adjusted for all that were tried. A factor found is a suspect, not yet a cause.")
