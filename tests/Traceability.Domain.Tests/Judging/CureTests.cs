@@ -3,7 +3,6 @@ using Traceability.Domain.Cure;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Judging;
 using Traceability.Domain.Primitives;
-using Traceability.Domain.ProductUnits;
 using Traceability.Domain.Routings;
 using Traceability.Testing.Building;
 using Xunit;
