@@ -1,5 +1,4 @@
 using System.Globalization;
-using System.Text.Json;
 using Npgsql;
 using Traceability.Contracts.Nonconformances;
 using Traceability.Domain.Primitives;
