@@ -1,4 +1,3 @@
-using Traceability.Contracts;
 using Traceability.Contracts.Definitions;
 using Traceability.Contracts.Facts;
 using Traceability.Contracts.Lots;

@@ -1,5 +1,4 @@
 using Traceability.Contracts.Scope;
-using Traceability.Domain.Lots;
 using Traceability.Domain.Scope;
 using Traceability.Service.Storage;
 using Traceability.Service.Storage.Answers;
