@@ -1,4 +1,3 @@
-using Traceability.Domain.Facts;
 using Traceability.Domain.Judging;
 using Traceability.Domain.Primitives;
 

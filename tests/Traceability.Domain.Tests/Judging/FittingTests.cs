@@ -1,8 +1,6 @@
-using System.Collections.Immutable;
 using Traceability.Domain.Items;
 using Traceability.Domain.Judging;
 using Traceability.Domain.Primitives;
-using Traceability.Domain.ProductUnits;
 using Traceability.Domain.Routings;
 using Traceability.Testing.Building;
 using Xunit;

@@ -8,7 +8,6 @@ using Traceability.Contracts.Facts;
 using Traceability.Contracts.Revisions;
 using Traceability.Domain.Judging;
 using Traceability.Domain.Primitives;
-using Traceability.Domain.Routings;
 using Traceability.Service.Storage;
 
 namespace Traceability.Service.Features.Revisions;
