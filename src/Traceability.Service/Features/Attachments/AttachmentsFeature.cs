@@ -33,7 +33,7 @@ internal static class AttachmentsFeature
             .WithName("getAttachment")
             .WithTags(Tag)
             .WithSummary("Gives a stored photo or file, to be saved")
-            .Produces(StatusCodes.Status200OK, typeof(byte[]), MediaTypes.All[0], [.. MediaTypes.All[1..]])
+            .Produces<byte[]>(StatusCodes.Status200OK, MediaTypes.All[0], [.. MediaTypes.All[1..]])
             .ProducesProblem(StatusCodes.Status400BadRequest)
             .ProducesProblem(StatusCodes.Status401Unauthorized)
             .ProducesProblem(StatusCodes.Status403Forbidden)

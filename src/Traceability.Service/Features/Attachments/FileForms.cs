@@ -103,7 +103,7 @@ internal static class FileForms
         : content[^Math.Min(content.Length, 1_024)..].IndexOf("%%EOF"u8) >= 0 ? FileForm.Whole
         : FileForm.Cut;
 
-    /// <summary>MP4: boxes, the first one the type of the file, that fill it exactly, the film's header among them. Source: ISO/IEC 14496-12, clauses 4.2 and 4.3.</summary>
+    /// <summary>MP4: boxes, the first one the type of the file, that fill it exactly, the film's header and its media data among them. Source: ISO/IEC 14496-12, clauses 4.2 and 4.3.</summary>
     public static FileForm OfMp4(ReadOnlySpan<byte> content)
     {
         if (content.Length < 12 || !content[4..].StartsWith("ftyp"u8))
@@ -112,11 +112,13 @@ internal static class FileForms
         }
 
         var hasHeader = false;
+        var hasMedia = false;
         var rest = content;
         while (rest.Length >= 8)
         {
             long length = BinaryPrimitives.ReadUInt32BigEndian(rest);
             hasHeader |= rest[4..].StartsWith("moov"u8);
+            hasMedia |= rest[4..].StartsWith("mdat"u8);
             if (length == 1 && rest.Length >= 16)
             {
                 length = (long)Math.Min(BinaryPrimitives.ReadUInt64BigEndian(rest[8..]), long.MaxValue);
@@ -132,7 +134,7 @@ internal static class FileForms
             rest = rest[(int)length..];
         }
 
-        return rest.IsEmpty && hasHeader ? FileForm.Whole : FileForm.Cut;
+        return rest.IsEmpty && hasHeader && hasMedia ? FileForm.Whole : FileForm.Cut;
     }
 
     /// <summary>Text: UTF-8 (RFC 3629) without control characters but tabs and line breaks. A cut text can't be told from a whole one, but within a character.</summary>
