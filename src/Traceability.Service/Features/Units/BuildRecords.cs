@@ -5,7 +5,6 @@ using Traceability.Domain.Judging;
 using Traceability.Domain.Lots;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.ProductUnits;
-using Traceability.Domain.Tools;
 using Traceability.Service.Http;
 using Traceability.Service.Storage;
 
