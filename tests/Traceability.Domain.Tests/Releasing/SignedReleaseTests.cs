@@ -168,8 +168,8 @@ public sealed class SignedReleaseTests
             ReleaseContent.RecordHash(signature, With(Lamp, opened, done with { StoredName = "step_started" })),
             ReleaseContent.RecordHash(signature, With(Head, Stored[Head][0] with { ContentHash = "bb" })),
         ];
-        Assert.DoesNotContain(hash, others);
-        Assert.DoesNotContain(null, others);
+        Assert.All(others, other => Assert.NotEqual(hash, other));
+        Assert.All(others, Assert.NotNull);
         Assert.Equal(others.Length, others.Distinct(StringComparer.Ordinal).Count());
     }
 
