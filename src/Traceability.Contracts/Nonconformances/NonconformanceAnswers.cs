@@ -9,7 +9,7 @@ public enum NonconformanceState
     /// <summary>Nobody has decided about it.</summary>
     Open,
 
-    /// <summary>Nobody has decided about it, and a later attempt at the step passed.</summary>
+    /// <summary>Nobody has decided about it, and a later attempt at the step passed, or the component that it is about was taken out.</summary>
     Settled,
 
     /// <summary>A person is deciding about it.</summary>

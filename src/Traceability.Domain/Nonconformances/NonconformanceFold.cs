@@ -163,8 +163,18 @@ internal sealed class NonconformanceFold
             && (known.Attempt > 0 ? last.Number > known.Attempt : last.At > known.At)
             ? last
             : null;
-        return isLater is { } passed ? Ended(known, NonconformanceState.Settled, passed.At, passed.Id) : known;
+        if (isLater is { } passed)
+        {
+            return Ended(known, NonconformanceState.Settled, passed.At, passed.Id);
+        }
+
+        // What was found on a component is out with it.
+        return _history.Installed.Fitted.Find(f => f.To is not null && f.Source.Id == known.Record && IsAt(f, known.Rule)) is { To: { } to, Ended: { } ended }
+            ? Ended(known, NonconformanceState.Settled, to, ended.Id)
+            : known;
     }
+
+    private static bool IsAt(Fitted fitted, string position) => string.Equals(fitted.Position.ToString(), position, StringComparison.Ordinal);
 
     private Nonconformance Decided(Nonconformance known, EffectiveFact decision, Disposition disposition)
     {

@@ -70,6 +70,7 @@ public sealed class EndpointRoleMatrixTests(ServiceFixture fixture) : IClassFixt
         ["GET /api/routings/{item}/effectivity"] = "-++++",
         ["POST /api/routings/{item}/move-plans"] = "-++++",
         ["POST /api/units/{item}/{serial}/steps/{step}/fits"] = "-++++",
+        ["POST /api/shared-factors"] = "-++++",
         ["GET /api/intervals/open"] = "-++++",
         ["GET /api/intervals/violations"] = "-++++",
         ["GET /api/findings"] = "-++++",

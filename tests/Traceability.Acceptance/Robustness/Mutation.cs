@@ -1,4 +1,5 @@
 using System.Text;
+using System.Text.Json;
 using System.Text.Json.Nodes;
 
 namespace Traceability.Acceptance.Robustness;
@@ -27,7 +28,7 @@ internal static class Mutation
             return [.. Enumerable.Range(0, dice.Int(0, 300)).Select(_ => (byte)dice.Int(0, 255))];
         }
 
-        if (JsonNode.Parse(json, documentOptions: new() { AllowDuplicateProperties = true }) is not JsonObject body || HasDuplicates(json))
+        if (Parse(json) is not JsonObject body || HasDuplicates(json))
         {
             return Bytes(dice, json);
         }
@@ -50,6 +51,19 @@ internal static class Mutation
     /// <summary>Lines, spoiled, with ends of line of all kinds.</summary>
     public static byte[] Lines(Dice dice, IEnumerable<string> lines) =>
         [.. lines.SelectMany(l => Of(dice, l).Where(b => b is not (byte)'\n').Concat(Encoding.ASCII.GetBytes(dice.Pick("\n", "\r\n", "\n\n", "\n \n", "\r"))))];
+
+    // Null for what isn't JSON, such as a file: its bytes are spoiled.
+    private static JsonNode? Parse(string json)
+    {
+        try
+        {
+            return JsonNode.Parse(json, documentOptions: new() { AllowDuplicateProperties = true });
+        }
+        catch (JsonException)
+        {
+            return null;
+        }
+    }
 
     // A body that is to have a member twice can't be parsed into nodes; its bytes are spoiled instead.
     private static bool HasDuplicates(string json)

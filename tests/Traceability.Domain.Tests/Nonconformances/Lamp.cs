@@ -31,6 +31,9 @@ internal static class Lamp
     public static UnitStory Sealed(this UnitStory story, double at, decimal depth = 5, bool isRework = false) =>
         story.Done("SEAL", at, s => Reworked(s.Measured("DEPTH", depth, "mm"), isRework));
 
+    public static UnitStory Tested(this UnitStory story, double at, bool passed = true, bool isRework = false) =>
+        story.Done("TEST", at, s => Reworked(s.Checked("LIT", passed), isRework));
+
     public static UnitStory Reported(this UnitStory story, double at, string defect = "CHIP") =>
         story.Tell(new NonconformanceReported(Unit, Some.Step("SEAL"), Some.Code(defect), "A chip at the rim", []) { OccurredAt = Some.At(at), Person = Some.Person });
 
