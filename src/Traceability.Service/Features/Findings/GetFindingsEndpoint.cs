@@ -48,7 +48,7 @@ internal static class GetFindingsEndpoint
         }
 
         var limit = reader.Integer("limit", 1, LimitMax, LimitDefault);
-        var after = reader.Text("after", FindingCursor.Parse, FindingCursor.Form);
+        var after = reader.Text("after", RowPlace.Parse, RowPlace.Form);
         if (reader.Finish() is { } refusal)
         {
             return refusal.ToProblem();
@@ -87,7 +87,7 @@ internal static class GetFindingsEndpoint
             // One row more than asked for tells that there is a next page.
             if (findings.Count == limit)
             {
-                next = new FindingCursor(findings[^1].At, $"{findings[^1].Unit!.Item}/{findings[^1].Unit!.Serial}", last).ToString();
+                next = new RowPlace(findings[^1].At, $"{findings[^1].Unit!.Item}/{findings[^1].Unit!.Serial}", last).ToString();
                 break;
             }
 

@@ -38,7 +38,7 @@ internal static class ListNonconformancesEndpoint
         var reader = new QueryReader(request.Query);
         var filter = NonconformanceFilter.Read(reader);
         var limit = reader.Integer("limit", 1, LimitMax, LimitDefault);
-        var after = reader.Text("after", NonconformanceCursor.Parse, NonconformanceCursor.Form);
+        var after = reader.Text("after", RowPlace.Parse, RowPlace.Form);
         if (reader.Finish() is { } refusal)
         {
             return refusal.ToProblem();
@@ -66,7 +66,7 @@ internal static class ListNonconformancesEndpoint
     }
 
     // The order is the index on (at, unit), read backwards; the row id tells apart those of one unit and moment.
-    private static string Sql(NonconformanceFilter filter, NonconformanceCursor? after) =>
+    private static string Sql(NonconformanceFilter filter, RowPlace? after) =>
         $"""
         select {NonconformanceViews.Columns} from traceability.nonconformance n where {filter.Sql}
         {(after is null ? string.Empty : "and (n.at, n.unit, n.row_id) < ($10, $11, $12)")}
@@ -85,7 +85,7 @@ internal static class ListNonconformancesEndpoint
             // One row more than asked for tells that there is a next page.
             if (found.Count == limit)
             {
-                next = new NonconformanceCursor(found[^1].At, $"{found[^1].Unit.Item}/{found[^1].Unit.Serial}", last).ToString();
+                next = new RowPlace(found[^1].At, $"{found[^1].Unit.Item}/{found[^1].Unit.Serial}", last).ToString();
                 break;
             }
 

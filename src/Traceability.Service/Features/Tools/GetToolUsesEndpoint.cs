@@ -65,7 +65,7 @@ internal static class GetToolUsesEndpoint
         await using var command = question.Command(session.Connection, known.Tool);
         List<ToolUseView> uses = [];
         string? next = null;
-        ToolUseCursor? last = null;
+        RowPlace? last = null;
         await using var rows = await command.ExecuteReaderAsync(cancellation);
         while (await rows.ReadAsync(cancellation))
         {
@@ -106,7 +106,7 @@ internal static class GetToolUsesEndpoint
 
     private static string? Text(NpgsqlDataReader row, int column) => row.IsDBNull(column) ? null : row.GetString(column);
 
-    private sealed record Question(Code? Setting, DateTimeOffset? From, DateTimeOffset? To, bool SuspectOnly, int Limit, ToolUseCursor? After)
+    private sealed record Question(Code? Setting, DateTimeOffset? From, DateTimeOffset? To, bool SuspectOnly, int Limit, RowPlace? After)
     {
         public static Question Read(QueryReader reader)
         {
@@ -124,7 +124,7 @@ internal static class GetToolUsesEndpoint
                 to,
                 reader.Flag("suspectOnly"),
                 reader.Integer("limit", 1, LimitMax, LimitDefault),
-                reader.Text("after", ToolUseCursor.Parse, ToolUseCursor.Form));
+                reader.Text("after", RowPlace.Parse, RowPlace.Form));
         }
 
         public NpgsqlCommand Command(NpgsqlConnection connection, Tool tool)

@@ -3,17 +3,17 @@ using System.Globalization;
 using System.Text;
 using Traceability.Domain.Primitives;
 
-namespace Traceability.Service.Features.Nonconformances;
+namespace Traceability.Service.Http.Querying;
 
-/// <summary>Where a page ended: the last nonconformance's place in the order by time, unit and row.</summary>
+/// <summary>Where a page ended: the last row's place in the order by time, unit and row.</summary>
 /// <remarks>A place, not a count: rows that come or go elsewhere move nothing. Clients treat its text as opaque.</remarks>
-internal sealed record NonconformanceCursor(DateTimeOffset At, string Unit, long RowId)
+internal sealed record RowPlace(DateTimeOffset At, string Unit, long RowId)
 {
     /// <summary>What a text of another form is told.</summary>
     public const string Form = "Give what the page before said as \"after\".";
 
     /// <summary>Reads the text, or gives null.</summary>
-    public static NonconformanceCursor? Parse(string text)
+    public static RowPlace? Parse(string text)
     {
         if (!Base64Url.IsValid(text)
             || Encoding.UTF8.GetString(Base64Url.DecodeFromChars(text)).Split(' ') is not [var at, var row, var unit]
