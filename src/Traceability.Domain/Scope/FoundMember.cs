@@ -11,12 +11,15 @@ public sealed record ScopeWay(SingleSuspect Suspect, ScopeMember Member);
 /// <param name="Now">How sure it is that it is reached now; null: exposed then and clear now.</param>
 /// <param name="From">From when on, at the earliest; null: always.</param>
 /// <param name="To">Until when, at the latest; null: until now.</param>
-/// <param name="Ways">What reached it; of several that would each be enough, the surest first.</param>
+/// <param name="Ways">What reached it: those first that make it a member together; of several that would each be enough, the surest first.</param>
 public sealed record FoundMember(
     string Unit, ScopeVerdict Verdict, ScopeVerdict? Now, DateTimeOffset? From, DateTimeOffset? To, ImmutableArray<ScopeWay> Ways)
 {
     /// <summary>The first way.</summary>
     public ScopeWay Best => Ways[0];
+
+    /// <summary>How many of the ways make it a member together: those at the front.</summary>
+    public int Together { get; init; } = 1;
 
     /// <summary>What is excepted may have reached it, too: in that case it is no member.</summary>
     public bool MayBeExcepted { get; init; }
@@ -108,7 +111,8 @@ internal static class ScopeCombination
             Now = a.Now is null || b.Now is null ? null : a.Now == ScopeVerdict.Proven ? b.Now : a.Now,
             From = from,
             To = to,
-            Ways = [.. a.Ways, .. b.Ways],
+            Ways = [.. a.Ways.Take(a.Together), .. b.Ways.Take(b.Together), .. a.Ways.Skip(a.Together), .. b.Ways.Skip(b.Together)],
+            Together = a.Together + b.Together,
             MayBeExcepted = a.MayBeExcepted || b.MayBeExcepted,
         };
     }

@@ -5,16 +5,26 @@ using Traceability.Domain.Primitives;
 namespace Traceability.Domain.Scope;
 
 /// <summary>What a search must know beside the units' rows.</summary>
-/// <param name="Lots">The lots that are suspected, those that they were made of and those that were made of them, with their facts.</param>
-public sealed record ScopeKnowledge(IReadOnlyDictionary<LotKey, Lot> Lots)
+/// <param name="Families">
+/// For each lot that is suspected, and each that was received as a suspected supplier's lot: it, the lots that it was made of and those
+/// that were made of it, with their facts, at any depth; a lot without facts is left out.
+/// </param>
+public sealed record ScopeKnowledge(IReadOnlyDictionary<LotKey, IReadOnlyDictionary<LotKey, Lot>> Families)
 {
+    private static readonly IReadOnlyDictionary<LotKey, Lot> None = ImmutableDictionary<LotKey, Lot>.Empty;
+
+    /// <summary>A suspected lot's facts; null if there are none.</summary>
+    public Lot? Lot(LotKey lot) => FamilyOf(lot).GetValueOrDefault(lot);
+
+    /// <summary>A suspected lot and those that it was made of or went into.</summary>
+    internal IReadOnlyDictionary<LotKey, Lot> FamilyOf(LotKey lot) => Families.GetValueOrDefault(lot) ?? None;
+
     /// <summary>The lots that were received as a supplier's lot, ordered by name (ordinal).</summary>
-    public ImmutableArray<LotKey> Of(SuspectSupplierLot suspect) =>
+    internal ImmutableArray<LotKey> LotsOf(SuspectSupplierLot suspect) =>
     [
-        .. Lots.Where(l => l.Value.Received is { } r
+        .. Families.Keys.Where(k => Lot(k)?.Received is { } r
                 && string.Equals(r.SupplierLot, suspect.SupplierLot, StringComparison.Ordinal)
                 && (suspect.Supplier is null || string.Equals(r.Supplier, suspect.Supplier, StringComparison.Ordinal)))
-            .Select(l => l.Key)
             .OrderBy(k => k.ToString(), StringComparer.Ordinal),
     ];
 }
@@ -88,9 +98,9 @@ public sealed class ScopeSearch
 
     private async ValueTask<ImmutableArray<FoundMember>> LotAsync(SuspectFactor factor, string pointer, CancellationToken cancellation)
     {
-        var lot = _knowledge.Lots.GetValueOrDefault(factor.Lot);
+        var lot = _knowledge.Lot(factor.Lot);
         var scope = await ScopeWalk.RunAsync(
-            factor, LotPresence.Of(factor, lot), LotCarrier.Of(factor, _knowledge.Lots), _genealogy, cancellation);
+            factor, LotPresence.Of(factor, lot), LotCarrier.Of(factor, _knowledge.FamilyOf(factor.Lot)), _genealogy, cancellation);
         if (lot is null && !scope.IsLotNamed)
         {
             _unknown.Add(new(pointer, factor));
@@ -102,7 +112,7 @@ public sealed class ScopeSearch
     private async ValueTask<ImmutableArray<FoundMember>> SupplierLotAsync(SuspectSupplierLot suspect, string pointer, CancellationToken cancellation)
     {
         var parts = new List<ImmutableArray<FoundMember>>();
-        foreach (var lot in _knowledge.Of(suspect))
+        foreach (var lot in _knowledge.LotsOf(suspect))
         {
             parts.Add(await LotAsync(new SuspectLot(lot) { Filter = suspect.Filter }, pointer, cancellation));
         }

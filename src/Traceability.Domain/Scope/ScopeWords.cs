@@ -66,6 +66,14 @@ public static class ScopeWords
         return words.ToString();
     }
 
+    /// <summary>Why the unit is a member of a combination, in sentences for a person.</summary>
+    public static string Reason(FoundMember member, IReadOnlyDictionary<EvidenceKey, EvidenceRow> evidence)
+    {
+        ArgumentNullException.ThrowIfNull(member);
+        var reasons = member.Ways.Take(member.Together).Select(w => Reason(w.Member, Path(w.Suspect, w.Member.Best, evidence))).Distinct(StringComparer.Ordinal);
+        return string.Join(" And: ", reasons) + (member.MayBeExcepted ? " What is excepted may have reached it, too." : string.Empty);
+    }
+
     private static string Sentence(ScopeHop hop) => hop.Kind switch
     {
         HopKind.Recorded when hop.Evidence.Step is null => $"{hop.Unit} is itself a piece of {hop.Source}.",

@@ -3,7 +3,18 @@ using Traceability.Domain.Primitives;
 namespace Traceability.Domain.Scope;
 
 /// <summary>What is suspected: the cause whose reach is asked for. As text it reads as part of a sentence.</summary>
-public abstract record Suspect;
+public abstract record Suspect
+{
+    /// <summary>The single suspects that it is made of, in order.</summary>
+    public IEnumerable<SingleSuspect> Singles() => this switch
+    {
+        SingleSuspect single => [single],
+        SuspectAll all => all.Of.SelectMany(s => s.Singles()),
+        SuspectAny any => any.Of.SelectMany(s => s.Singles()),
+        SuspectExcept except => [.. except.Of.Singles(), .. except.But.Singles()],
+        _ => throw new System.Diagnostics.UnreachableException(),
+    };
+}
 
 /// <summary>One thing that is suspected, not a combination of several.</summary>
 public abstract record SingleSuspect : Suspect
