@@ -64,9 +64,9 @@ public sealed record ScopeFactor(string Kind, string Item, string Lot, string? C
 /// <param name="Proven">A record says so.</param>
 /// <param name="Possible">A record is missing, void or undecided.</param>
 /// <param name="ClearNow">Of the members: exposed then and clear now.</param>
-/// <param name="Cleared">Units whose record names another one, where and when the suspect could have been used.</param>
+/// <param name="Cleared">Units whose record names another one, where and when the suspect could have been used; null where that isn't counted.</param>
 /// <param name="Places">The members by where they are now.</param>
-public sealed record ScopeTotals(int Members, int Proven, int Possible, int ClearNow, int Cleared, IReadOnlyList<ScopePlaceTotal> Places);
+public sealed record ScopeTotals(int Members, int Proven, int Possible, int ClearNow, int? Cleared, IReadOnlyList<ScopePlaceTotal> Places);
 
 /// <summary>Counts of the members at one place.</summary>
 /// <param name="Place">in-process, on-hold, in-stock, shipped, returned, scrapped, or not-recorded.</param>
@@ -100,7 +100,9 @@ public sealed record ScopeMember(
 /// <param name="Kind">
 /// recorded, sublot (the lot that is named came wholly from the suspect), mixed-lot (material of the suspect went into it, beside
 /// other material), one-of-several, each-of-several (whichever was used, it came wholly from the suspect), lot-missing, container-missing, piece-missing (a serial is missing, and a piece of the suspect lot
-/// itself could have been put in), installed, serial-missing (a serial is missing, and the unit below could have been put in).
+/// itself could have been put in), installed, serial-missing (a serial is missing, and the unit below could have been put in), itself (the unit is suspected itself),
+/// tool-used, worked, measured, interval-ended (the record says so; where the member is only possible, it does not settle it), and
+/// tool-missing, work-missing, measurement-missing, interval-missing (no record that counts says, and it could have been).
 /// </param>
 /// <param name="From">What it came from: the unit inside; null on the last hop, where it is the suspect.</param>
 /// <param name="Evidence">The record.</param>
@@ -109,7 +111,7 @@ public sealed record ScopeHop(UnitRef Unit, string Kind, UnitRef? From, ScopeEvi
 /// <summary>A record that tells of a use, of an installation, or that something is missing.</summary>
 /// <param name="Record">Id of the fact; null where none was recorded.</param>
 /// <param name="Step">Step code.</param>
-/// <param name="What">The material requirement, or the component's position.</param>
+/// <param name="What">The material requirement, the component's position, the tool requirement, the characteristic or the interval rule.</param>
 /// <param name="Lot">The lot that it names, as item/lot.</param>
 /// <param name="Container">The container that it names.</param>
 /// <param name="Missing">Why something is missing: not-recorded, voided, step-not-recorded, unreadable; null where nothing is.</param>
@@ -125,7 +127,11 @@ public sealed record ScopeEvidence(
     string? Missing,
     DateTimeOffset From,
     DateTimeOffset? To,
-    string? Station);
+    string? Station)
+{
+    /// <summary>What else the record says, in words: the tool, the person, the value, the duration; null if nothing.</summary>
+    public string? Says { get; init; }
+}
 
 /// <summary>Where a unit is now.</summary>
 /// <param name="Place">in-process, on-hold, in-stock, shipped, returned, scrapped, or not-recorded; of the unit that it is inside of, if any.</param>

@@ -9,7 +9,8 @@ namespace Traceability.Domain.Scope;
 /// <param name="Kind">How the suspect got there.</param>
 /// <param name="Source">What it came from: the unit inside, or the suspect itself.</param>
 /// <param name="Evidence">What the row says that tells of it.</param>
-public sealed record ScopeHop(string Unit, HopKind Kind, string Source, EvidenceRow Evidence);
+/// <param name="IsInDoubt">Whether the use fits what was asked for can't be told.</param>
+public sealed record ScopeHop(string Unit, HopKind Kind, string Source, EvidenceRow Evidence, bool IsInDoubt);
 
 /// <summary>Evidence paths, and what they mean in words.</summary>
 public static class ScopeWords
@@ -24,12 +25,12 @@ public static class ScopeWords
     }
 
     /// <summary>The way from the unit (first) to the suspect (last).</summary>
-    public static ImmutableArray<ScopeHop> Path(SuspectFactor factor, Reach reach, IReadOnlyDictionary<EvidenceKey, EvidenceRow> evidence)
+    public static ImmutableArray<ScopeHop> Path(SingleSuspect suspect, Reach reach, IReadOnlyDictionary<EvidenceKey, EvidenceRow> evidence)
     {
         var hops = ImmutableArray.CreateBuilder<ScopeHop>();
         for (var hop = reach; hop is not null; hop = hop.Via)
         {
-            hops.Add(new(hop.Unit, hop.Kind, hop.Via?.Unit ?? factor.ToString()!, evidence[hop.Evidence]));
+            hops.Add(new(hop.Unit, hop.Kind, hop.Via?.Unit ?? suspect.ToString()!, evidence[hop.Evidence], hop.IsInDoubt));
         }
 
         return hops.ToImmutable();
@@ -44,7 +45,12 @@ public static class ScopeWords
             words.Append(words.Length == 0 ? string.Empty : " ").Append(Sentence(path[i]));
         }
 
-        if (member.Verdict == ScopeVerdict.Possible && path.All(h => h.Kind is HopKind.Recorded or HopKind.Sublot or HopKind.EachOfSeveral or HopKind.Installed))
+        if (path[^1].IsInDoubt)
+        {
+            words.Append(" Whether that is what was asked for, at the time and place asked for, the record does not settle.");
+        }
+        else if (member.Verdict == ScopeVerdict.Possible && path.All(h => h.Kind is HopKind.Recorded or HopKind.Sublot or HopKind.EachOfSeveral or HopKind.Installed
+            or HopKind.Itself or HopKind.ToolUsed or HopKind.Worked or HopKind.Measured or HopKind.IntervalEnded))
         {
             words.Append(" Whether the use came before or after a component was taken out is not certain.");
         }
@@ -61,6 +67,14 @@ public static class ScopeWords
         return words.ToString();
     }
 
+    /// <summary>Why the unit is a member of a combination, in sentences for a person.</summary>
+    public static string Reason(FoundMember member, IReadOnlyDictionary<EvidenceKey, EvidenceRow> evidence)
+    {
+        ArgumentNullException.ThrowIfNull(member);
+        var reasons = member.Ways.Take(member.Together).Select(w => Reason(w.Member, Path(w.Suspect, w.Member.Best, evidence))).Distinct(StringComparer.Ordinal);
+        return string.Join(" And: ", reasons) + (member.MayBeExcepted ? " What is excepted may have reached it, too." : string.Empty);
+    }
+
     private static string Sentence(ScopeHop hop) => hop.Kind switch
     {
         HopKind.Recorded when hop.Evidence.Step is null => $"{hop.Unit} is itself a piece of {hop.Source}.",
@@ -73,6 +87,14 @@ public static class ScopeWords
         HopKind.ContainerMissing when hop.Evidence.GapReason is not null => $"{Missing(hop, "container")}; {hop.Source} could have been used there then.",
         HopKind.ContainerMissing => $"{At(hop)} names lot {hop.Evidence.Lot} and no container; {hop.Source} could have been used there then.",
         HopKind.PieceMissing => $"{Missing(hop, "serial")}; a piece of {hop.Source} could have been put in there then.",
+        HopKind.ToolUsed or HopKind.Worked => $"{At(hop)} names {hop.Evidence.Says}.",
+        HopKind.ToolMissing => $"{MissingWork(hop, $"tool for {hop.Evidence.What}")}; {hop.Source} could have been used there then.",
+        HopKind.WorkMissing => $"{MissingWork(hop, "work")}; it could have been {hop.Source}.",
+        HopKind.Measured => $"{At(hop)} gives {hop.Evidence.What} as {hop.Evidence.Says}.",
+        HopKind.MeasurementMissing => $"{MissingWork(hop, $"{hop.Evidence.What}")}; it could have been {hop.Source}.",
+        HopKind.IntervalEnded => $"Interval {hop.Evidence.What} of {hop.Unit}, which ends at step {hop.Evidence.Step}, {hop.Evidence.Says}.",
+        HopKind.IntervalMissing => $"{MissingWork(hop, $"length of interval {hop.Evidence.What}")}; it could have been {hop.Source}.",
+        HopKind.Itself => $"{hop.Unit} is suspected itself.",
         HopKind.Installed => $"{hop.Source} was put into {hop.Unit} at position {hop.Evidence.What} on {Time(hop.Evidence.From)}{Until(hop.Evidence.To)}.",
         HopKind.SerialMissing => $"{Missing(hop, "serial")}; a reached unit such as {hop.Source} could have been put in and is not known to have been elsewhere.",
         _ => throw new System.Diagnostics.UnreachableException(),
@@ -80,6 +102,14 @@ public static class ScopeWords
 
     private static string At(ScopeHop hop) =>
         hop.Evidence.Step is null ? $"The record of {hop.Unit}" : $"The record of step {hop.Evidence.Step} on {hop.Unit}";
+
+    private static string MissingWork(ScopeHop hop, string what) => hop.Evidence.GapReason switch
+    {
+        GapReason.Voided => $"The record of step {hop.Evidence.Step} of {hop.Unit} is void, so its {what} is not known",
+        GapReason.StepNotRecorded => $"Step {hop.Evidence.Step} of {hop.Unit} is not recorded, so its {what} is not known",
+        GapReason.Unreadable => $"A record of {hop.Unit} can't be read, so the {what} at step {hop.Evidence.Step} is not known",
+        _ => $"No {what} is recorded at step {hop.Evidence.Step} of {hop.Unit}",
+    };
 
     private static string Missing(ScopeHop hop, string what)
     {
@@ -95,5 +125,7 @@ public static class ScopeWords
 
     private static string Until(DateTimeOffset? to) => to is { } end ? $" and taken out on {Time(end)}" : string.Empty;
 
-    private static string Time(DateTimeOffset at) => at.UtcDateTime.ToString("yyyy-MM-dd HH:mm:ss'Z'", CultureInfo.InvariantCulture);
+    internal static string Duration(TimeSpan span) => System.Xml.XmlConvert.ToString(span);
+
+    internal static string Time(DateTimeOffset at) => at.UtcDateTime.ToString("yyyy-MM-dd HH:mm:ss'Z'", CultureInfo.InvariantCulture);
 }

@@ -27,7 +27,7 @@ internal static class EvidenceSql
         """;
 
     /// <summary>Reads rows by unit (parameter 1) and row id (parameter 2), each after the number of its key.</summary>
-    public static string Of(EvidenceKind kind) => kind switch
+    public static string Of(EvidenceKind kind) => WorkSql.Evidence(kind) ?? kind switch
     {
         EvidenceKind.Usage =>
             $"""
@@ -42,6 +42,13 @@ internal static class EvidenceSql
             from unnest($1, $2) with ordinality k (unit, row_id, n) cross join lateral (
                 select * from traceability.trace_gap where unit = k.unit and row_id = k.row_id offset 0) g
             """,
+        EvidenceKind.Unit =>
+            """
+            select k.n::integer, '00000000-0000-0000-0000-000000000000'::uuid, null::text, null::text, null::text, null::text,
+                null::text, null::text, coalesce(u.opened_at, 'epoch'), null::timestamptz, null::text
+            from unnest($1, $2) with ordinality k (unit, row_id, n) left join lateral (
+                select opened_at from traceability.unit where unit = k.unit offset 0) u on true
+            """,
         _ =>
             """
             select k.n::integer, i.record, i.step, i.position, null::text, null::text, i.component, null::text,
@@ -50,6 +57,10 @@ internal static class EvidenceSql
                 select * from traceability.installation where parent = k.unit and row_id = k.row_id offset 0) i
             """,
     };
+
+    /// <summary>Reads one row of evidence of a kind from this column on.</summary>
+    public static EvidenceRow Read(EvidenceKind kind, NpgsqlDataReader r, int first) =>
+        WorkSql.Evidence(kind) is null ? Read(r, first) : Read(r, first) with { Says = WorkSql.Says(kind, r, first + 10) };
 
     /// <summary>Reads one row of evidence from this column on.</summary>
     public static EvidenceRow Read(NpgsqlDataReader r, int first)
@@ -69,6 +80,6 @@ internal static class EvidenceSql
         string? Text(int column) => r.IsDBNull(first + column) ? null : r.GetString(first + column);
     }
 
-    /// <summary>Reads a time.</summary>
-    public static DateTimeOffset Time(NpgsqlDataReader r, int column) => new(r.GetDateTime(column));
+    /// <summary>Reads a time; always and never are the ends of what a time can be.</summary>
+    public static DateTimeOffset Time(NpgsqlDataReader r, int column) => new(DateTime.SpecifyKind(r.GetDateTime(column), DateTimeKind.Utc));
 }
