@@ -1,0 +1,106 @@
+using System.Globalization;
+using Microsoft.AspNetCore.Http.HttpResults;
+using Npgsql;
+using NpgsqlTypes;
+using Traceability.Contracts.Dispersion;
+using Traceability.Domain.Primitives;
+using Traceability.Service.Http;
+using Traceability.Service.Http.Querying;
+using Traceability.Service.Storage.Answers;
+
+namespace Traceability.Service.Features.Dispersion;
+
+/// <summary>GET /api/lots/dispersion.</summary>
+internal static class GetDispersionsEndpoint
+{
+    private const int LimitDefault = 100;
+    private const int LimitMax = 1_000;
+
+    /// <summary>What reads a page. Parameters: 1 to 2 times, 3 to 5 the place of the page before, 6 limit, and 7 the item where one is asked for.</summary>
+    internal const string Page =
+        """
+        select item, lot, units, finished, shipped, shipments, consignees, used_from, used_to from traceability.lot_dispersion
+        where ($1::timestamptz is null or used_to >= $1) and ($2::timestamptz is null or used_from < $2)
+          and ($3::integer is null or finished <= $3 and (finished < $3 or (item collate "C", lot collate "C") > ($4, $5)))
+        """;
+
+    /// <summary>The rest of it for all items, in the order of an index.</summary>
+    internal const string OfAll = """ order by finished desc, item collate "C", lot collate "C" limit $6""";
+
+    /// <summary>The rest of it for one item, in the order of another.</summary>
+    internal const string OfItem = """ and item = $7 order by finished desc, lot collate "C" limit $6""";
+
+    /// <summary>The parameters, for the contract; <see cref="QueryReader"/> reads them.</summary>
+    /// <param name="Item">Only lots of this item.</param>
+    /// <param name="From">Only lots that were still used at this time (RFC 3339 with offset) or later; all their units count.</param>
+    /// <param name="To">Only lots that were used before this time.</param>
+    /// <param name="Limit">The most lots of the page, 1 to 1000. Default: 100.</param>
+    /// <param name="After">What the page before said as "after".</param>
+    internal sealed record Query(string? Item, string? From, string? To, string? Limit, string? After);
+
+    public static async Task<Results<Ok<LotDispersions>, ProblemHttpResult>> HandleAsync(
+        [AsParameters] Query query, HttpRequest request, AnswerDatabase database, CancellationToken cancellation)
+    {
+        _ = query;
+        var reader = new QueryReader(request.Query);
+        var item = reader.Code<ItemNumber>("item");
+        var from = reader.Time("from");
+        var to = reader.Time("to");
+        if (from >= to)
+        {
+            reader.Note("to", "is not after from.");
+        }
+
+        var limit = reader.Integer("limit", 1, LimitMax, LimitDefault);
+        var after = reader.Text("after", LotPlace.Parse, LotPlace.Form);
+        if (reader.Finish() is { } refusal)
+        {
+            return refusal.ToProblem();
+        }
+
+        await using var session = await database.OpenAsync(cancellation);
+        var (countedAt, isCurrent) = await DispersionRows.CountedAsync(session.Connection, cancellation);
+        await using var command = new NpgsqlCommand(Page + (item is null ? OfAll : OfItem), session.Connection)
+        {
+            Parameters =
+            {
+                Value(from?.UtcDateTime, NpgsqlDbType.TimestampTz),
+                Value(to?.UtcDateTime, NpgsqlDbType.TimestampTz),
+                Value(after?.Finished, NpgsqlDbType.Integer),
+                Value(after?.Item, NpgsqlDbType.Text),
+                Value(after?.Lot, NpgsqlDbType.Text),
+                Value(limit + 1, NpgsqlDbType.Integer),
+            },
+        };
+        if (item is { } only)
+        {
+            command.Parameters.Add(Value(only.Value, NpgsqlDbType.Text));
+        }
+
+        var lots = await DispersionRows.ReadAsync(command, Lot, cancellation);
+        LotDispersion[] page = [.. lots.Take(limit)];
+        var items = await DispersionRows.ItemsAsync(session.Connection, [.. page.Select(l => l.Item).Distinct(StringComparer.Ordinal)], cancellation);
+        return TypedResults.Ok(new LotDispersions(
+            countedAt,
+            isCurrent,
+            page,
+            lots.Count > limit ? new LotPlace(page[^1].FinishedUnits, page[^1].Item, page[^1].Lot).ToString() : null,
+            items,
+            Remarks(countedAt, isCurrent)));
+    }
+
+    private static IReadOnlyList<string> Remarks(DateTimeOffset? countedAt, bool isCurrent) => (countedAt, isCurrent) switch
+    {
+        (null, _) => ["The lots were never counted yet: ask again in a while, or ask for one lot."],
+        (_, true) => [],
+        ({ } at, false) => [string.Create(
+            CultureInfo.InvariantCulture,
+            $"Something was recorded since the lots were counted at {at.UtcDateTime:yyyy-MM-dd HH:mm:ss'Z'}; one lot asked for by itself is counted at once.")],
+    };
+
+    private static LotDispersion Lot(NpgsqlDataReader r) => new(
+        r.GetString(0), r.GetString(1), r.GetInt32(2), r.GetInt32(3), r.GetInt32(4), r.GetInt32(5), r.GetInt32(6),
+        r.GetFieldValue<DateTimeOffset>(7), r.GetFieldValue<DateTimeOffset>(8));
+
+    private static NpgsqlParameter Value(object? value, NpgsqlDbType type) => new() { Value = value ?? DBNull.Value, NpgsqlDbType = type };
+}
