@@ -6,6 +6,7 @@ using Traceability.Domain.Facts;
 using Traceability.Domain.Judging;
 using Traceability.Domain.Lots;
 using Traceability.Domain.Primitives;
+using Traceability.Service.Http;
 using Traceability.Service.Storage;
 using Traceability.Service.Storage.Answers;
 
