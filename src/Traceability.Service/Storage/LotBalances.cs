@@ -14,12 +14,14 @@ internal static class LotBalances
     /// <param name="connection">A connection that sees one moment.</param>
     /// <param name="lot">The lot.</param>
     /// <param name="family">The lots that were made of it.</param>
+    /// <param name="withRoutings">Whether the released routings are asked for the least that a unit takes.</param>
     /// <param name="cancellation">Stops it.</param>
-    public static async Task<LotBalance> ReadAsync(NpgsqlConnection connection, Lot lot, IEnumerable<Lot> family, CancellationToken cancellation)
+    public static async Task<LotBalance> ReadAsync(
+        NpgsqlConnection connection, Lot lot, IEnumerable<Lot> family, bool withRoutings, CancellationToken cancellation)
     {
         LotDraw[] draws = [.. family.SelectMany(LotLineage.LinksOf).Where(l => l.From == lot.Key).Select(l => new LotDraw(l.Into, l.At, l.Quantity))];
         var uses = await UsesAsync(connection, lot.Key, LotBalance.MomentOf(lot) ?? DateTimeOffset.MaxValue, cancellation);
-        return LotBalance.Of(lot, draws, uses, LotBalance.LeastOf(lot.Key.Item, await ReleasedAsync(connection, cancellation)));
+        return LotBalance.Of(lot, draws, uses, withRoutings ? LotBalance.LeastOf(lot.Key.Item, await ReleasedAsync(connection, cancellation)) : null);
     }
 
     /// <summary>What units used of a lot, those that say the same as one; without those that say no quantity, or one of several lots.</summary>

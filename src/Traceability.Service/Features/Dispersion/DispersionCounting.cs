@@ -16,7 +16,7 @@ internal static class DispersionCounting
         """
         with recursive inside as materialized (
             select distinct on (component) component, parent from traceability.installation
-            where installed_to is null order by component, installed_from desc, row_id desc),
+            where installed_to is null order by component, installed_from desc, row_id, parent),
         climb (unit, top, depth) as (
             select component, parent, 1 from inside
             union all select c.unit, i.parent, c.depth + 1 from climb c join inside i on i.component = c.top where c.depth < 32),
@@ -32,8 +32,8 @@ internal static class DispersionCounting
         with counted as materialized (
             select l.item, l.lot, sum(l.units)::integer as units, count(*)::integer as finished,
                 (count(*) filter (where u.place = 'shipped'))::integer as shipped,
-                (count(distinct (u.consignee, (u.since at time zone 'UTC')::date)) filter (where u.place = 'shipped'))::integer as shipments,
-                (count(distinct u.consignee) filter (where u.place = 'shipped'))::integer as consignees,
+                (count(distinct (coalesce(u.consignee, ''), (u.since at time zone 'UTC')::date)) filter (where u.place = 'shipped'))::integer as shipments,
+                (count(distinct coalesce(u.consignee, '')) filter (where u.place = 'shipped'))::integer as consignees,
                 min(l.used_from) as used_from, max(l.used_to) as used_to
             from dispersion_link l left join traceability.unit u on u.unit = l.top group by l.item, l.lot),
         gone as (

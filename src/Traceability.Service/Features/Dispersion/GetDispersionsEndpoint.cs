@@ -16,19 +16,15 @@ internal static class GetDispersionsEndpoint
     private const int LimitDefault = 100;
     private const int LimitMax = 1_000;
 
-    /// <summary>What reads a page. Parameters: 1 to 2 times, 3 to 5 the place of the page before, 6 limit, and 7 the item where one is asked for.</summary>
-    internal const string Page =
-        """
+    /// <summary>What reads a page, in the order of an index. Parameters: 1 to 2 times, 3 limit, 4 to 6 the place of the page before, 7 the item.</summary>
+    internal static string Sql(bool isNext, bool isOfItem) =>
+        $"""
         select item, lot, units, finished, shipped, shipments, consignees, used_from, used_to from traceability.lot_dispersion
         where ($1::timestamptz is null or used_to >= $1) and ($2::timestamptz is null or used_from < $2)
-          and ($3::integer is null or finished <= $3 and (finished < $3 or (item collate "C", lot collate "C") > ($4, $5)))
+        {(isNext ? """and finished <= $4 and (finished < $4 or (item collate "C", lot collate "C") > ($5, $6))""" : string.Empty)}
+        {(isOfItem ? $"and item = {(isNext ? "$7" : "$4")}" : string.Empty)}
+        order by finished desc, {(isOfItem ? string.Empty : "item collate \"C\", ")}lot collate "C" limit $3
         """;
-
-    /// <summary>The rest of it for all items, in the order of an index.</summary>
-    internal const string OfAll = """ order by finished desc, item collate "C", lot collate "C" limit $6""";
-
-    /// <summary>The rest of it for one item, in the order of another.</summary>
-    internal const string OfItem = """ and item = $7 order by finished desc, lot collate "C" limit $6""";
 
     /// <summary>The parameters, for the contract; <see cref="QueryReader"/> reads them.</summary>
     /// <param name="Item">Only lots of this item.</param>
@@ -60,18 +56,17 @@ internal static class GetDispersionsEndpoint
 
         await using var session = await database.OpenAsync(cancellation);
         var (countedAt, isCurrent) = await DispersionRows.CountedAsync(session.Connection, cancellation);
-        await using var command = new NpgsqlCommand(Page + (item is null ? OfAll : OfItem), session.Connection)
+        await using var command = new NpgsqlCommand(Sql(after is not null, item is not null), session.Connection)
         {
-            Parameters =
-            {
-                Value(from?.UtcDateTime, NpgsqlDbType.TimestampTz),
-                Value(to?.UtcDateTime, NpgsqlDbType.TimestampTz),
-                Value(after?.Finished, NpgsqlDbType.Integer),
-                Value(after?.Item, NpgsqlDbType.Text),
-                Value(after?.Lot, NpgsqlDbType.Text),
-                Value(limit + 1, NpgsqlDbType.Integer),
-            },
+            Parameters = { Value(from?.UtcDateTime, NpgsqlDbType.TimestampTz), Value(to?.UtcDateTime, NpgsqlDbType.TimestampTz), Value(limit + 1, NpgsqlDbType.Integer) },
         };
+        if (after is not null)
+        {
+            command.Parameters.Add(Value(after.Finished, NpgsqlDbType.Integer));
+            command.Parameters.Add(Value(after.Item, NpgsqlDbType.Text));
+            command.Parameters.Add(Value(after.Lot, NpgsqlDbType.Text));
+        }
+
         if (item is { } only)
         {
             command.Parameters.Add(Value(only.Value, NpgsqlDbType.Text));

@@ -25,7 +25,7 @@ internal static class GetLotDispersionEndpoint
             select unit, unit, 0 from uses
             union all select c.unit, i.parent, c.depth + 1 from climb c cross join lateral (
                 select parent from traceability.installation where component = c.top and installed_to is null
-                order by installed_from desc, row_id desc limit 1) i
+                order by installed_from desc, row_id, parent limit 1) i
             where c.depth < 32),
         outermost as materialized (select distinct on (unit) unit, top from climb order by unit, depth desc),
         finished as (
