@@ -56,8 +56,8 @@ public sealed record NarrowingAlternative(
 /// <summary>A missing fact, and what it would clear.</summary>
 /// <param name="Unit">The unit whose record it is.</param>
 /// <param name="Step">Step code.</param>
-/// <param name="What">The material requirement, or the component's position.</param>
-/// <param name="Missing">What the fact would say: lot, container, serial, which-lot (of several that are recorded), or other.</param>
+/// <param name="What">The material or tool requirement, the component's position, the characteristic or the interval rule.</param>
+/// <param name="Missing">What the fact would say: lot, container, serial, which-lot (of several that are recorded), tool, work, value or interval.</param>
 /// <param name="Words">What to look for, in words.</param>
 /// <param name="Record">The record that misses it; null where none was recorded.</param>
 /// <param name="Whereabouts">Where the unit is now.</param>
@@ -78,8 +78,8 @@ public sealed record NarrowingFact(
 /// <param name="Words">What to look for, in words.</param>
 /// <param name="Item">The units' item.</param>
 /// <param name="Step">Step code.</param>
-/// <param name="What">The material requirement, or the component's position.</param>
-/// <param name="Missing">What the facts would say: lot, container, serial, which-lot, or other.</param>
+/// <param name="What">The material or tool requirement, the component's position, the characteristic or the interval rule.</param>
+/// <param name="Missing">What the facts would say: lot, container, serial, which-lot, tool, work, value or interval.</param>
 /// <param name="Place">Where the units are now: in-process, on-hold, in-stock, shipped, returned, scrapped, or not-recorded.</param>
 /// <param name="Facts">How many facts.</param>
 /// <param name="Units">The units whose records they are; at most 100.</param>

@@ -87,7 +87,7 @@ public sealed class MissingFactSearch
             {
                 for (var hop = way.Member.Best; hop is not null; hop = hop.Via)
                 {
-                    if (hop.Evidence.Kind == EvidenceKind.Gap || hop.Kind is HopKind.OneOfSeveral or HopKind.ContainerMissing)
+                    if (hop.Evidence.Kind is EvidenceKind.Gap or EvidenceKind.WorkGap || hop.Kind is HopKind.OneOfSeveral or HopKind.ContainerMissing)
                     {
                         own.Add(hop.Evidence);
                     }
@@ -113,7 +113,7 @@ public sealed class MissingFactSearch
         var places = await new Genealogy(_source).LocateAsync(named, cancellation);
         var placeOf = named.Zip(places).ToDictionary(p => p.First, p => p.Second, StringComparer.Ordinal);
         var candidates = new List<Candidate>();
-        foreach (var fact in open.GroupBy(o => FactOf(o.Key, evidence[o.Key])))
+        foreach (var fact in open.GroupBy(o => FactOf(o, evidence[o.Key])))
         {
             var most = fact.Sum(o => weights.GetValueOrDefault(o.Key));
             if (most > 0)
@@ -232,7 +232,10 @@ public sealed class MissingFactSearch
         return [.. _possible.Where(u => !left.Contains(u))];
     }
 
-    private static FactKey FactOf(EvidenceKey key, EvidenceRow row) => new(key.Unit, row.Record, row.Step, row.What);
+    private static FactKey FactOf(OpenRow open, EvidenceRow row) => new(open.Key.Unit, row.Record, row.Step, row.What)
+    {
+        Of = open.Missing is FactMissing.Tool or FactMissing.Work or FactMissing.Value or FactMissing.Interval ? open.Missing : null,
+    };
 
     // Most first; of equal ones those in reach; then in an order of their own.
     private static int Compare(Candidate a, int ofA, Candidate b, int ofB)
@@ -242,6 +245,7 @@ public sealed class MissingFactSearch
         order = order != 0 ? order : string.CompareOrdinal(a.Fact.Unit, b.Fact.Unit);
         order = order != 0 ? order : a.Fact.Record.CompareTo(b.Fact.Record);
         order = order != 0 ? order : string.CompareOrdinal(a.Fact.Step, b.Fact.Step);
+        order = order != 0 ? order : a.Missing.CompareTo(b.Missing);
         return order != 0 ? order : string.CompareOrdinal(a.Fact.What, b.Fact.What);
     }
 

@@ -2,12 +2,16 @@ using Traceability.Domain.Scope;
 
 namespace Traceability.Domain.Narrowing;
 
-/// <summary>One fact that is missing: what one requirement, or position, of one record or step of a unit was served by.</summary>
+/// <summary>One fact that is missing: what one requirement, position, characteristic or rule of one record or step of a unit was served by.</summary>
 /// <param name="Unit">The unit, as item/serial.</param>
 /// <param name="Record">The record; empty where there is none.</param>
 /// <param name="Step">The step; null if none.</param>
-/// <param name="What">The requirement or position; null if none.</param>
-public readonly record struct FactKey(string Unit, Guid Record, string? Step, string? What);
+/// <param name="What">The requirement, position, characteristic or rule; null if none.</param>
+public readonly record struct FactKey(string Unit, Guid Record, string? Step, string? What)
+{
+    /// <summary>Where it is not of material or a component: of what; codes of different kinds may be the same.</summary>
+    public FactMissing? Of { get; init; }
+}
 
 /// <summary>A missing fact, and what it would clear if it named something that nobody suspects.</summary>
 /// <param name="Fact">The fact.</param>

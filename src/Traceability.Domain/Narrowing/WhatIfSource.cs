@@ -19,8 +19,17 @@ public enum FactMissing
     /// <summary>Which of the lots that the record names was used.</summary>
     WhichLot,
 
-    /// <summary>Anything else that is required and not recorded.</summary>
-    Other,
+    /// <summary>Which tool was used.</summary>
+    Tool,
+
+    /// <summary>Where, when and by whom the step was done.</summary>
+    Work,
+
+    /// <summary>What was measured or found.</summary>
+    Value,
+
+    /// <summary>How long the interval was.</summary>
+    Interval,
 }
 
 /// <summary>A row of evidence that another fact would settle.</summary>
@@ -42,6 +51,7 @@ public sealed class WhatIfSource(IScopeSource source) : IScopeSource
     private readonly Dictionary<string, IReadOnlyList<LotUsageRow>> _usages = new(StringComparer.Ordinal);
     private readonly Dictionary<string, List<InstallationRow>> _installations = new(StringComparer.Ordinal);
     private readonly Dictionary<string, List<GapRow>> _serialGaps = new(StringComparer.Ordinal);
+    private readonly Dictionary<(WorkGapKind Kind, string Item, string Names), IReadOnlyList<WorkGapRow>> _workGaps = [];
     private readonly Dictionary<string, UnitRow?> _units = new(StringComparer.Ordinal);
     private HashSet<EvidenceKey> _settled = [];
 
@@ -60,6 +70,11 @@ public sealed class WhatIfSource(IScopeSource source) : IScopeSource
 
         rows.UnionWith(_usages.Values.SelectMany(u => u).Select(u => u.Usage).Where(u => units.Contains(u.Unit)).Select(Open).OfType<OpenRow>());
         rows.UnionWith(_serialGaps.Values.SelectMany(g => g).Where(g => units.Contains(g.Unit)).Select(Open));
+        foreach (var ((kind, _, _), gaps) in _workGaps)
+        {
+            rows.UnionWith(gaps.Where(g => units.Contains(g.Unit)).Select(g => new OpenRow(KeyOf(g), MissingOf(kind))));
+        }
+
         return rows;
     }
 
@@ -113,6 +128,34 @@ public sealed class WhatIfSource(IScopeSource source) : IScopeSource
     }
 
     /// <inheritdoc />
+    public ValueTask<IReadOnlyList<ToolUseRow>> ToolUsesAsync(ToolNumber tool, CancellationToken cancellation) => source.ToolUsesAsync(tool, cancellation);
+
+    /// <inheritdoc />
+    public ValueTask<IReadOnlyList<WorkRow>> WorkAsync(SuspectWork work, CancellationToken cancellation) => source.WorkAsync(work, cancellation);
+
+    /// <inheritdoc />
+    public ValueTask<IReadOnlyList<MeasuredRow>> MeasuredAsync(SuspectMeasured measured, CancellationToken cancellation) =>
+        source.MeasuredAsync(measured, cancellation);
+
+    /// <inheritdoc />
+    public ValueTask<IReadOnlyList<IntervalRow>> IntervalsAsync(SuspectInterval interval, CancellationToken cancellation) =>
+        source.IntervalsAsync(interval, cancellation);
+
+    /// <inheritdoc />
+    public async ValueTask<IReadOnlyList<WorkGapRow>> WorkGapsAsync(
+        WorkGapKind kind, ItemNumber? item, IReadOnlyCollection<string>? names, CancellationToken cancellation)
+    {
+        var key = (kind, item?.Value ?? string.Empty, names is null ? string.Empty : string.Join(' ', names));
+        if (!_workGaps.TryGetValue(key, out var rows))
+        {
+            rows = await source.WorkGapsAsync(kind, item, names, cancellation);
+            _workGaps.Add(key, rows);
+        }
+
+        return _settled.Count == 0 ? rows : [.. rows.Where(r => !_settled.Contains(KeyOf(r)))];
+    }
+
+    /// <inheritdoc />
     public async ValueTask<IReadOnlyList<UnitRow>> UnitsAsync(IReadOnlyCollection<string> units, CancellationToken cancellation)
     {
         string[] unseen = [.. units.Where(u => _units.TryAdd(u, null))];
@@ -144,6 +187,17 @@ public sealed class WhatIfSource(IScopeSource source) : IScopeSource
 
     private static EvidenceKey KeyOf(GapRow row) => new(EvidenceKind.Gap, row.Unit, row.RowId);
 
+    private static EvidenceKey KeyOf(WorkGapRow row) => new(EvidenceKind.WorkGap, row.Unit, row.RowId);
+
+    private static FactMissing MissingOf(WorkGapKind kind) => kind switch
+    {
+        WorkGapKind.Step => FactMissing.Work,
+        WorkGapKind.Tool => FactMissing.Tool,
+        WorkGapKind.Characteristic => FactMissing.Value,
+        WorkGapKind.Interval => FactMissing.Interval,
+        _ => throw new System.Diagnostics.UnreachableException(),
+    };
+
     private static OpenRow? Open(UsageRow row) =>
         row.IsOneOf ? new(KeyOf(row), FactMissing.WhichLot) : row.Container is null ? new(KeyOf(row), FactMissing.Container) : null;
 
@@ -152,7 +206,7 @@ public sealed class WhatIfSource(IScopeSource source) : IScopeSource
         GapKind.Lot => FactMissing.Lot,
         GapKind.Container => FactMissing.Container,
         GapKind.Serial => FactMissing.Serial,
-        _ => FactMissing.Other,
+        _ => throw new System.Diagnostics.UnreachableException(),
     });
 
     private bool IsLeft(GapRow row) => _settled.Count == 0 || !_settled.Contains(KeyOf(row));

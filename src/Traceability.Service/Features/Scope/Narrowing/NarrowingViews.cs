@@ -85,7 +85,11 @@ internal static class NarrowingViews
         FactMissing.Container => $"which container was used{For(what)}",
         FactMissing.Serial => $"which piece was put in at {what}",
         FactMissing.WhichLot => $"which of the lots that the record names was used{For(what)}",
-        _ => $"what is missing{For(what)}",
+        FactMissing.Tool => $"which tool was used{For(what)}",
+        FactMissing.Work => "where, when and by whom the work was done",
+        FactMissing.Value => $"what {what} is",
+        FactMissing.Interval => $"how long interval {what} was",
+        _ => throw new System.Diagnostics.UnreachableException(),
     };
 
     private static string For(string? what) => what is null ? string.Empty : $" for {what}";

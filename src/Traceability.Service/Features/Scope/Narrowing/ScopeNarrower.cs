@@ -82,7 +82,7 @@ internal sealed class ScopeNarrower(AnswerDatabase database, ScopeRunner runner,
     private static async Task<IReadOnlyCollection<UseSeen>> UsesAsync(WhatIfSource source, ScopeFound found, CancellationToken cancellation)
     {
         var keys = found.Members.SelectMany(m => m.Ways).Select(w => Last(w.Member.Best).Evidence)
-            .Where(k => k.Kind is EvidenceKind.Usage or EvidenceKind.Gap).Distinct().Take(UsesMax).ToList();
+            .Where(k => k.Kind is not (EvidenceKind.Unit or EvidenceKind.Installation)).Distinct().Take(UsesMax).ToList();
         var evidence = await source.EvidenceAsync(keys, cancellation);
         return [.. keys.Select(k => evidence[k]).Select(e => new UseSeen(e.From, e.Step, e.Station, e.Container))];
     }
