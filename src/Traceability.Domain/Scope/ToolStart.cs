@@ -35,30 +35,42 @@ internal sealed class ToolStart
 
     private readonly record struct Times(DateTimeOffset? From, DateTimeOffset? To);
 
+    private readonly record struct Part(ScopeVerdict Verdict, DateTimeOffset From);
+
     /// <summary>Looks them up.</summary>
     public async ValueTask<DirectReaches> FindAsync(IScopeSource source, CancellationToken cancellation)
     {
         var found = new DirectReaches(_suspect);
         foreach (var use in await source.ToolUsesAsync(_suspect.Tool, cancellation))
         {
-            found.AddRecord(Share(use), HopKind.ToolUsed, use.Unit, use.RowId, (use.From, use.To), use.Step, use.Station);
+            if (Share(use) is { } share)
+            {
+                found.AddRecord(share.Verdict, HopKind.ToolUsed, use.Unit, use.RowId, (share.From, use.To), use.Step, use.Station);
+            }
         }
 
-        // A tool that was never described may be of any class.
-        string[]? classes = _tool?.Effective.Where(f => !f.IsVoided).Select(f => f.Fact).OfType<ToolDefined>().Select(d => d.ToolClass.Value).Distinct(StringComparer.Ordinal).ToArray();
-        foreach (var gap in await source.WorkGapsAsync(WorkGapKind.Tool, null, classes is { Length: > 0 } && !_hasUnreadable ? classes : null, cancellation))
+        foreach (var gap in await source.WorkGapsAsync(WorkGapKind.Tool, null, Classes(), cancellation))
         {
             var (from, to) = (_suspect.Filter.Earliest(gap.From), _suspect.Filter.Latest(gap.To));
-            if (_settings.Any(s => Share(s, from, to) is not null))
+            if (Any(_settings.Select(s => Share(s, from, to))) is { } share)
             {
-                found.AddGap(HopKind.ToolMissing, gap);
+                found.AddGap(HopKind.ToolMissing, gap with { From = share.From });
             }
         }
 
         return found;
     }
 
-    private ScopeVerdict? Share(ToolUseRow use)
+    // A tool that was never described, or not readably, may be of any class.
+    private string[]? Classes()
+    {
+        string[] classes = _tool is null || _hasUnreadable
+            ? []
+            : [.. _tool.Effective.Where(f => !f.IsVoided).Select(f => f.Fact).OfType<ToolDefined>().Select(d => d.ToolClass.Value).Distinct(StringComparer.Ordinal)];
+        return classes.Length > 0 ? classes : null;
+    }
+
+    private Part? Share(ToolUseRow use)
     {
         if (use.Setting is { } name)
         {
@@ -68,34 +80,46 @@ internal sealed class ToolStart
 
         if (_suspect.Times == ToolTimes.All)
         {
-            return _suspect.Setting is null ? ScopeVerdict.Proven : ScopeVerdict.Possible;
+            return new(_suspect.Setting is null ? ScopeVerdict.Proven : ScopeVerdict.Possible, use.From);
         }
 
-        ScopeVerdict?[] shares = [.. _settings.Select(s => Share(s, use.From, use.To))];
-        return Array.TrueForAll(shares, s => s is null) ? null
-            : _suspect.Setting is null && Array.TrueForAll(shares, s => s == ScopeVerdict.Proven) ? ScopeVerdict.Proven
-            : ScopeVerdict.Possible;
+        Part?[] parts = [.. _settings.Select(s => Share(s, use.From, use.To))];
+        return Any(parts) is not { } any ? null
+            : any with { Verdict = _suspect.Setting is null && Array.TrueForAll(parts, p => p?.Verdict == ScopeVerdict.Proven) ? ScopeVerdict.Proven : ScopeVerdict.Possible };
     }
 
-    // How sure it is that a use between these times, at that setting, was at a suspect time.
-    private ScopeVerdict? Share(Code? setting, DateTimeOffset from, DateTimeOffset? to)
+    // Whichever it was: possible, from the earliest on.
+    private static Part? Any(IEnumerable<Part?> parts)
+    {
+        Part? any = null;
+        foreach (var part in parts)
+        {
+            any = part is not { } p ? any : any is { } known && known.From <= p.From ? known : p;
+        }
+
+        return any is { } found ? found with { Verdict = ScopeVerdict.Possible } : null;
+    }
+
+    // How sure it is that a use between these times, at that setting, was at a suspect time, and from when on.
+    private Part? Share(Code? setting, DateTimeOffset from, DateTimeOffset? to)
     {
         if (_isDoubtful)
         {
-            return ScopeVerdict.Possible;
+            return new(ScopeVerdict.Possible, from);
         }
 
-        ScopeVerdict? share = null;
+        Part? share = null;
         foreach (var times in TimesOf(setting))
         {
             if ((times.From is not { } begin || from >= begin) && (times.To is not { } end || to < end))
             {
-                return ScopeVerdict.Proven;
+                return new(ScopeVerdict.Proven, from);
             }
 
             if ((times.From is not { } since || to is not { } latest || latest >= since) && (times.To is not { } until || from < until))
             {
-                share = ScopeVerdict.Possible;
+                var first = times.From > from ? times.From.Value : from;
+                share = share is { } known && known.From <= first ? known : new(ScopeVerdict.Possible, first);
             }
         }
 

@@ -37,6 +37,7 @@ internal static class Expectations
         Readiness(),
         .. EngineeringExpectations.All(),
         .. SharedFactorExpectations.All(),
+        .. ScopeQuestionExpectations.All(ScopePage),
         .. NarrowingExpectations.All(),
         new("POST /api/facts", "/api/facts")
         {

@@ -14,7 +14,8 @@ internal static class ScopeFeature
 {
     /// <summary>Adds what the endpoints need.</summary>
     public static IServiceCollection AddScope(this IServiceCollection services) => services
-        .AddSingleton<ScopeRunner>().AddSingleton<ScopeReader>().AddSingleton<ScopeAnswerer>().AddSingleton<SupplierScopeReader>().AddSingleton<ScopeNarrower>();
+        .AddSingleton<ScopeRunner>().AddSingleton<ScopeReader>().AddSingleton<ScopeAnswerer>().AddSingleton<SavedScopes>().AddSingleton<SupplierScopeReader>()
+        .AddSingleton<ScopeNarrower>();
 
     /// <summary>Maps the endpoints.</summary>
     public static void MapScope(this IEndpointRouteBuilder api)
@@ -38,6 +39,7 @@ internal static class ScopeFeature
             .ProducesProblem(StatusCodes.Status400BadRequest)
             .ProducesProblem(StatusCodes.Status404NotFound);
         AskScopeEndpoint.Map(api);
+        SavedScopeEndpoints.Map(api);
         NarrowScopeEndpoint.Map(api);
         GetReconciliationEndpoint.Map(api);
     }
