@@ -1210,6 +1210,20 @@ from (
 where n.name is not null;
 insert into traceability.migration (number, name, checksum, is_compatible) values (50, '0050-lots.sql', '6adaa11652282438d416fc5c88f25f7e2359c66d3fba2a486a7882ededa17100', false);
 
+-- 0060-scope-questions.sql
+set local search_path to traceability;
+-- Compatible: an older service does not look at the new table.
+-- Questions for a scope that were saved under a name, to be asked again.
+create table scope_question (
+    name     text        primary key,
+    title    text        not null,
+    suspect  jsonb       not null,
+    author   text        not null,   -- the name of the key that saved it
+    saved_at timestamptz not null,
+    version  integer     not null    -- counts how often it was saved
+);
+insert into traceability.migration (number, name, checksum, is_compatible) values (60, '0060-scope-questions.sql', '6e79b859353ca513c21babb5b66496f496db1ba88246f9f2c03a0bec4cb2cbfe', true);
+
 -- 0065-evidence.sql
 set local search_path to traceability;
 -- Incompatible: an older service would leave the rows of the new tables as they were when it judges a unit again.
@@ -1289,5 +1303,41 @@ create index step_result_completed on step_result using brin (completed_at);
 -- The units that were stored before get their rows when they are judged again, in the background.
 insert into rejudge (unit, asked_at) select unit, now() from unit on conflict (unit) do nothing;
 insert into traceability.migration (number, name, checksum, is_compatible) values (65, '0065-evidence.sql', 'e17afa80b785b11e35a77a335926a4a20db62a28929258e25f35dc25d0b43501', false);
+
+-- 0075-dispersion.sql
+set local search_path to traceability;
+-- Compatible: an older service runs on; it leaves the counts as they are.
+-- How many finished units carry each lot, counted in the background from material_usage and installation. Only a cache: it may be
+-- emptied at any time (with dispersion_count.state set to null) and is counted anew.
+create table lot_dispersion (
+    item       text        not null,
+    lot        text        not null,
+    units      integer     not null,            -- whose own record names the lot
+    finished   integer     not null,            -- that carry it and are inside no other unit
+    shipped    integer     not null,
+    shipments  integer     not null,            -- consignees and days (UTC)
+    consignees integer     not null,
+    used_from  timestamptz not null,
+    used_to    timestamptz not null,
+    primary key (item, lot)
+);
+create index lot_dispersion_widest on lot_dispersion (finished desc, item collate "C", lot collate "C");
+create index lot_dispersion_item on lot_dispersion (item, finished desc, lot collate "C");
+
+create table item_dispersion (
+    item      text   primary key,
+    lots      bigint not null,
+    finished  bigint not null,
+    links     bigint not null,
+    lots_most bigint not null
+);
+
+create table dispersion_count (
+    one        boolean primary key default true check (one),
+    counted_at timestamptz,
+    state      text                             -- what was there when it was counted; null: count anew
+);
+insert into dispersion_count default values;
+insert into traceability.migration (number, name, checksum, is_compatible) values (75, '0075-dispersion.sql', 'c57d09ba71919e2f5d488489bb660c7eb5e614ecde1541ff829ff855ff392b49', true);
 
 set search_path to default;

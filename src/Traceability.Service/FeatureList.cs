@@ -2,6 +2,7 @@ using Traceability.Service.Features.Access;
 using Traceability.Service.Features.Alarms;
 using Traceability.Service.Features.Attachments;
 using Traceability.Service.Features.Definitions;
+using Traceability.Service.Features.Dispersion;
 using Traceability.Service.Features.Findings;
 using Traceability.Service.Features.History;
 using Traceability.Service.Features.Intervals;
@@ -41,6 +42,7 @@ internal static class FeatureList
         builder.Services.AddDefinitions();
         builder.Services.AddTools();
         builder.Services.AddLots();
+        builder.Services.AddDispersion();
         builder.Services.AddUnits();
         builder.Services.AddPeople();
         builder.Services.AddRevisions();
@@ -73,6 +75,7 @@ internal static class FeatureList
         api.MapDefinitions();
         api.MapTools();
         api.MapLots();
+        api.MapDispersion();
         api.MapUnits();
         api.MapPeople();
         api.MapRevisions();

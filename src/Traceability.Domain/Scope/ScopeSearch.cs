@@ -21,7 +21,7 @@ public sealed record ScopeKnowledge(IReadOnlyDictionary<LotKey, IReadOnlyDiction
     public Lot? Lot(LotKey lot) => FamilyOf(lot).GetValueOrDefault(lot);
 
     /// <summary>A suspected lot and those that it was made of or went into.</summary>
-    internal IReadOnlyDictionary<LotKey, Lot> FamilyOf(LotKey lot) => Families.GetValueOrDefault(lot) ?? None;
+    public IReadOnlyDictionary<LotKey, Lot> FamilyOf(LotKey lot) => Families.GetValueOrDefault(lot) ?? None;
 
     /// <summary>The lots that were received as a supplier's lot, ordered by name (ordinal).</summary>
     internal ImmutableArray<LotKey> LotsOf(SuspectSupplierLot suspect) =>

@@ -6,7 +6,7 @@ using Traceability.Domain.Facts;
 using Traceability.Domain.Judging;
 using Traceability.Domain.Lots;
 using Traceability.Domain.Primitives;
-using Traceability.Domain.Routings;
+using Traceability.Service.Http;
 using Traceability.Service.Storage;
 using Traceability.Service.Storage.Answers;
 
@@ -71,9 +71,7 @@ internal sealed class LotReader(AnswerDatabase database, TimeProvider clock)
             return null;
         }
 
-        LotDraw[] draws = [.. lots.Values.SelectMany(LotLineage.LinksOf).Where(l => l.From == key).Select(l => new LotDraw(l.Into, l.At, l.Quantity))];
-        var uses = await UsesAsync(session.Connection, key, LotBalance.MomentOf(lot) ?? DateTimeOffset.MaxValue, cancellation);
-        return LotViews.Of(key, LotBalance.Of(lot, draws, uses, LotBalance.LeastOf(key.Item, await ReleasedAsync(session.Connection, cancellation))));
+        return LotBalanceViews.Of(key, await LotBalances.ReadAsync(session.Connection, lot, lots.Values, withRoutings: true, cancellation));
     }
 
     private static async Task<bool> NeedsInspectionAsync(NpgsqlConnection connection, ItemNumber item, CancellationToken cancellation)
@@ -102,24 +100,6 @@ internal sealed class LotReader(AnswerDatabase database, TimeProvider clock)
 
         var now = clock.GetUtcNow();
         return [.. keys.Select(lots.GetValueOrDefault).OfType<Lot>().Where(l => l.Origin is not null).Select(l => LotViews.Of(l, lots, asks[l.Key.Item], now))];
-    }
-
-    // Those that say the same, as one. A use of which it isn't known whether it was before or after the moment isn't sure.
-    private static Task<List<LotUse>> UsesAsync(NpgsqlConnection connection, LotKey key, DateTimeOffset until, CancellationToken cancellation) => ReadAsync(
-        connection,
-        """
-        select quantity, is_one_of or used_to > $3, count(*)::integer from traceability.material_usage
-        where item = $1 and lot = $2 and step is not null and used_from <= $3 group by 1, 2
-        """,
-        [Text(key.Item.Value), Text(key.Lot.Value), new() { Value = until.UtcDateTime, NpgsqlDbType = NpgsqlDbType.TimestampTz }],
-        static r => new LotUse(r.IsDBNull(0) ? null : EnteredQuantity.Parse(r.GetString(0)), r.GetBoolean(1), r.GetInt32(2)),
-        cancellation);
-
-    private static async Task<IEnumerable<RoutingRevision>> ReleasedAsync(NpgsqlConnection connection, CancellationToken cancellation)
-    {
-        var names = await ReadAsync(connection, "select stream from traceability.reference_stream where kind = 'routing'", [], static r => r.GetString(0), cancellation);
-        return (await EventReader.LoadAsync(connection, names, cancellation))
-            .Select(s => References.FoldReadable(s.Key, s.Value)).OfType<Routing>().SelectMany(r => r.Released);
     }
 
     private static NpgsqlParameter Text(string value) => new() { Value = value, NpgsqlDbType = NpgsqlDbType.Text };

@@ -47,26 +47,6 @@ internal static class LotViews
     public static LotLineageView Of(LotKey key, LotLineage lineage) =>
         new(key.Item.Value, key.Lot.Value, [.. lineage.Sources.Select(Link)], [.. lineage.Derived.Select(Link)]);
 
-    /// <summary>The balance of a lot.</summary>
-    public static LotBalanceView Of(LotKey key, LotBalance b) => new(
-        key.Item.Value,
-        key.Lot.Value,
-        b.AsOf,
-        b.Unit,
-        b.Received,
-        b.MergedIn,
-        b.Corrected,
-        b.SplitOff,
-        b.Discarded,
-        b.UsedLeast,
-        b.UsedMost,
-        b.OnHand,
-        b.UnexplainedLeast,
-        b.UnexplainedMost,
-        Quantity(b.LeastPerUnit),
-        b.UnitsMost,
-        b.Obstacles);
-
     private static LotLinkView Link(LotLink link) => new(
         Ref(link.From), Ref(link.Into), link.IsSplit ? "split" : "merged", link.At, Quantity(link.Quantity), link.Container?.Value, link.Record);
 

@@ -2,6 +2,8 @@ using Microsoft.AspNetCore.Http.HttpResults;
 using Microsoft.AspNetCore.Mvc;
 using Traceability.Contracts.Scope;
 using Traceability.Domain.Primitives;
+using Traceability.Service.Features.Scope.Narrowing;
+using Traceability.Service.Features.Scope.Reconciling;
 using Traceability.Service.Http;
 using Traceability.Service.Security;
 
@@ -12,7 +14,8 @@ internal static class ScopeFeature
 {
     /// <summary>Adds what the endpoints need.</summary>
     public static IServiceCollection AddScope(this IServiceCollection services) => services
-        .AddSingleton<ScopeRunner>().AddSingleton<ScopeReader>().AddSingleton<ScopeAnswerer>().AddSingleton<SavedScopes>().AddSingleton<SupplierScopeReader>();
+        .AddSingleton<ScopeRunner>().AddSingleton<ScopeReader>().AddSingleton<ScopeAnswerer>().AddSingleton<SavedScopes>().AddSingleton<SupplierScopeReader>()
+        .AddSingleton<ScopeNarrower>();
 
     /// <summary>Maps the endpoints.</summary>
     public static void MapScope(this IEndpointRouteBuilder api)
@@ -37,6 +40,8 @@ internal static class ScopeFeature
             .ProducesProblem(StatusCodes.Status404NotFound);
         AskScopeEndpoint.Map(api);
         SavedScopeEndpoints.Map(api);
+        NarrowScopeEndpoint.Map(api);
+        GetReconciliationEndpoint.Map(api);
     }
 
     private static async Task<Results<Ok<SupplierLotScope>, ProblemHttpResult>> OfSupplierLotAsync(

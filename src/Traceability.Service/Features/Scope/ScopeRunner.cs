@@ -4,6 +4,7 @@ using Traceability.Domain.Lots;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.Scope;
 using Traceability.Domain.Tools;
+using Traceability.Service.Features.Scope.Reconciling;
 using Traceability.Service.Storage;
 
 namespace Traceability.Service.Features.Scope;
@@ -24,20 +25,52 @@ internal sealed class ScopeRunner(TimeProvider clock)
     /// <param name="suspect">What is suspected.</param>
     /// <param name="pointer">Where the suspect stands in what was sent.</param>
     /// <param name="cancellation">Stops it.</param>
+    public Task<(ScopeOutcome? Outcome, Refusal? Refusal)> AskAsync(
+        NpgsqlConnection snapshot, Suspect suspect, string pointer, CancellationToken cancellation) =>
+        AskAsync(snapshot, new SqlScopeSource(snapshot), suspect, pointer, cancellation);
+
+    /// <summary>The same, from rows of the snapshot that are looked up through a source of one's own.</summary>
+    /// <param name="snapshot">A connection in a transaction that sees one moment.</param>
+    /// <param name="source">Where the rows are.</param>
+    /// <param name="suspect">What is suspected.</param>
+    /// <param name="pointer">Where the suspect stands in what was sent.</param>
+    /// <param name="cancellation">Stops it.</param>
     public async Task<(ScopeOutcome? Outcome, Refusal? Refusal)> AskAsync(
-        NpgsqlConnection snapshot, Suspect suspect, string pointer, CancellationToken cancellation)
+        NpgsqlConnection snapshot, IScopeSource source, Suspect suspect, string pointer, CancellationToken cancellation)
     {
         var asOf = clock.GetUtcNow();
         var completeness = await CompletenessReader.ReadAsync(snapshot, null, cancellation);
         var knowledge = await KnowledgeAsync(snapshot, suspect, cancellation);
-        var found = await ScopeSearch.RunAsync(suspect, new SqlScopeSource(snapshot), knowledge, cancellation);
+        var found = await ScopeSearch.RunAsync(suspect, source, knowledge, cancellation);
         if (!found.Unknown.IsEmpty)
         {
             return (null, Unknown(found.Unknown, pointer));
         }
 
         var whereabouts = await found.Genealogy.LocateAsync([.. found.Members.Select(m => m.Unit)], cancellation);
-        return (new(asOf, found, whereabouts, completeness, [.. ScopeRemarks.Of(found, knowledge, completeness)]) { Knowledge = knowledge }, null);
+        var remarks = ScopeRemarks.Of(found, knowledge, completeness).ToList();
+        foreach (var lot in found.Scopes.OfType<LotScopeResult>().DistinctBy(s => s.Factor))
+        {
+            if (await LotReconciliations.WarningAsync(snapshot, found, lot, knowledge, cancellation) is { } warning)
+            {
+                remarks.Add(warning);
+            }
+        }
+
+        return (new(asOf, found, whereabouts, completeness, [.. remarks]) { Knowledge = knowledge }, null);
+    }
+
+    /// <summary>Only which units the suspect reaches, or the refusal.</summary>
+    /// <param name="snapshot">A connection in a transaction that sees one moment.</param>
+    /// <param name="source">Where the rows are.</param>
+    /// <param name="suspect">What is suspected.</param>
+    /// <param name="pointer">Where the suspect stands in what was sent.</param>
+    /// <param name="cancellation">Stops it.</param>
+    public static async Task<(ScopeFound? Found, Refusal? Refusal)> FindAsync(
+        NpgsqlConnection snapshot, IScopeSource source, Suspect suspect, string pointer, CancellationToken cancellation)
+    {
+        var found = await ScopeSearch.RunAsync(suspect, source, await KnowledgeAsync(snapshot, suspect, cancellation), cancellation);
+        return found.Unknown.IsEmpty ? (found, null) : (null, Unknown(found.Unknown, pointer));
     }
 
     private static async Task<ScopeKnowledge> KnowledgeAsync(NpgsqlConnection snapshot, Suspect suspect, CancellationToken cancellation)

@@ -95,7 +95,7 @@ internal static class ScopeViews
             Unit(hop.Unit), ScopeNames.Of(hop.Kind), i == path.Length - 1 ? null : Unit(hop.Source), Evidence(hop.Evidence))),
     ];
 
-    private static ScopeWhereabouts Place(Whereabouts whereabouts) => new(
+    public static ScopeWhereabouts Place(Whereabouts whereabouts) => new(
         PlaceOf(whereabouts),
         whereabouts.Stands?.Place == Domain.Judging.Place.InProcess ? whereabouts.Stands?.Step : null,
         whereabouts.Stands?.Since,
@@ -105,7 +105,7 @@ internal static class ScopeViews
     private static string PlaceOf(Whereabouts whereabouts) =>
         whereabouts.Stands is { } stands ? ScopeNames.Of(stands.Place) : NotRecorded;
 
-    private static UnitRef Unit(string name)
+    public static UnitRef Unit(string name)
     {
         var key = UnitKey.Parse(name);
         return new() { Item = key.Item.Value, Serial = key.Serial.Value };
