@@ -20,12 +20,13 @@ public static class DemoPlant
         var calendar = new PlantCalendar(now, days);
         var floor = new Floor(seed, finals, calendar);
         var revisionB = calendar.DayStart((finals / 2 / PerDay) + 1);
-        new MasterData(floor.Ledger, calendar, SplitMix.For(seed, "master-data"), new(seed, finals, calendar.Now)).SendFirst(revisionB);
+        new MasterData(floor.Ledger, calendar, SplitMix.For(seed, "master-data"), new(seed, finals, calendar.Now)).SendFirst(revisionB, PerDay);
         AddTerminals(floor, days);
-        AddFoundOut(floor, days, SplitMix.For(seed, "calibration"));
+        floor.Tools.Send();
+        floor.Climate.Send(floor.Ledger, SplitMix.For(seed, "climate"));
         Populate(floor, finals, days, revisionB);
         floor.Run();
-        return new(seed, calendar.Now, [.. floor.Ledger.InOrder()], floor.Truth);
+        return new(seed, calendar.Now, [.. floor.Ledger.InOrder()], floor.Truth) { Files = floor.Files };
     }
 
     private static void AddTerminals(Floor floor, int days)
@@ -34,26 +35,6 @@ public static class DemoPlant
         floor.Ledger.Terminals.Add(new("DRIVE-1", seven, seven.AddHours(6), TimeSpan.FromDays(1), TimeSpan.FromMinutes(7)));
         var twentySix = floor.Calendar.DayStart(days * 60 / 100).AddHours(3);
         floor.Ledger.Terminals.Add(new("HEAD-1", twentySix, twentySix.AddHours(3), TimeSpan.FromDays(1), TimeSpan.FromHours(-26)));
-    }
-
-    // A driver is calibrated on a schedule and found out: everything since the calibration before is in doubt.
-    private static void AddFoundOut(Floor floor, int days, SplitMix random)
-    {
-        var at = floor.Calendar.DayStart(days * 70 / 100).AddHours(1);
-        floor.FoundOutAt = at;
-        floor.Truth.BadTool = "SD-04";
-        floor.Ledger.Send(random.Id(), "tool-calibrated", at, Senders.Engineer, null, "P-3", shown => new()
-        {
-            ["tool"] = "SD-04",
-            ["foundGood"] = false,
-            ["leftGood"] = true,
-            ["validUntil"] = shown(at.AddDays(365)),
-            ["certificate"] = "C-SD-04-2",
-        });
-        floor.Ledger.Send(random.Id(), "tool-setting-verified", at.AddMinutes(10), Senders.Engineer, null, "P-3", _ => new()
-        {
-            ["tool"] = "SD-04", ["setting"] = "5", ["torque"] = Body.Quantity(1.26m, "N.m"),
-        });
     }
 
     private static void Populate(Floor floor, int finals, int days, DateTimeOffset revisionB)
@@ -90,4 +71,8 @@ public static class DemoPlant
 /// <param name="Now">The end of the simulation.</param>
 /// <param name="Facts">All facts in the order in which they were sent; of one unit in causal order.</param>
 /// <param name="Truth">What really happened.</param>
-public sealed record PlantRun(ulong Seed, DateTimeOffset Now, IReadOnlyList<PlantFact> Facts, PlantTruth Truth);
+public sealed record PlantRun(ulong Seed, DateTimeOffset Now, IReadOnlyList<PlantFact> Facts, PlantTruth Truth)
+{
+    /// <summary>The files that facts name; to be stored first.</summary>
+    public IReadOnlyList<Evidence> Files { get; init; } = [];
+}
