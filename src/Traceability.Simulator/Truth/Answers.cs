@@ -1,5 +1,3 @@
-using System.Text.Json;
-
 namespace Traceability.Simulator.Truth;
 
 /// <summary>A finding, by its identity; and whether it counts as a defect.</summary>
@@ -39,7 +37,7 @@ public sealed record UsageAnswer(
     string Step, Guid Record, string Item, string Lot, string? Container, bool IsOneOf, DateTimeOffset From, DateTimeOffset To, string? Station)
 {
     /// <summary>How much, as recorded; null: not recorded.</summary>
-    internal JsonElement? Quantity { get; init; }
+    public (decimal Value, string Unit)? Quantity { get; init; }
 }
 
 /// <summary>A tool that a record names.</summary>

@@ -26,7 +26,7 @@ internal sealed class GapReader(UnitPast past)
                         attempt.Code, attempt.Fact.Id, Json.Text(use, "item")!, lot, Json.Text(use, "container"), lots.Count > 1,
                         attempt.Earliest, attempt.Latest, attempt.Fact.Station)
                     {
-                        Quantity = Json.Member(use, "quantity"),
+                        Quantity = Json.Member(use, "quantity") is { } q ? (Json.Number(q, "value")!.Value, Json.Text(q, "unit")!) : null,
                     };
                 }
             }

@@ -70,8 +70,9 @@ internal sealed class LotReader(FactBook book)
 
         // A use of which it isn't known whether it was of this lot, or before that moment, isn't sure.
         var before = uses.Where(u => u.Step.Length > 0 && $"{u.Item}/{u.Lot}" == lot && u.From <= asOf).ToList();
-        var least = Sum(before.Where(u => !u.IsOneOf && u.To <= asOf).Select(u => u.Quantity));
-        var most = least + Sum(before.Where(u => u.IsOneOf || u.To > asOf).Select(u => u.Quantity));
+        decimal? Used(IEnumerable<UsageAnswer> which) => which.Aggregate((decimal?)0m, (sum, u) => u.Quantity is { } q ? sum + Units.Convert(q.Value, q.Unit, unit) : null);
+        var least = Used(before.Where(u => !u.IsOneOf && u.To <= asOf));
+        var most = least + Used(before.Where(u => u.IsOneOf || u.To > asOf));
         var received = Sum(facts.Where(f => f.Type == "lot-received").Select(f => Json.Member(f.Body, "quantity")));
         var merged = Sum(SourcesOf(lot).Where(s => s.By.At <= asOf).Select(s => Json.Member(s.Source, "quantity")));
         var split = Sum(book.Lots.SelectMany(SourcesOf).Where(s => s.Lot == lot && s.By.At <= asOf).Select(s => Json.Member(s.Source, "quantity")));
