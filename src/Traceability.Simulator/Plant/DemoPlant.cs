@@ -13,12 +13,13 @@ public static class DemoPlant
     /// <param name="seed">Chooses everything that is left to chance.</param>
     /// <param name="finals">How many pumps are begun, about 40 a week; at least <see cref="FinalsMin"/>.</param>
     /// <param name="now">The end of the simulation; its fractions of a second are dropped.</param>
-    public static PlantRun Build(ulong seed, int finals, DateTimeOffset now)
+    /// <param name="hasCauses">Whether a lot, a tool and a container are bad; without, what fails fails by chance alone.</param>
+    public static PlantRun Build(ulong seed, int finals, DateTimeOffset now, bool hasCauses = true)
     {
         ArgumentOutOfRangeException.ThrowIfLessThan(finals, FinalsMin);
         var days = ((finals + 4) / PerDay) + 3;
         var calendar = new PlantCalendar(now, days);
-        var floor = new Floor(seed, finals, calendar);
+        var floor = new Floor(seed, finals, calendar) { HasCauses = hasCauses };
         var revisionB = calendar.DayStart((finals / 2 / PerDay) + 1);
         new MasterData(floor.Ledger, calendar, SplitMix.For(seed, "master-data"), new(seed, finals, calendar.Now)).SendFirst(revisionB, PerDay);
         AddTerminals(floor, days);

@@ -125,7 +125,7 @@ internal sealed class DriveRun(Floor floor, int index, DateTimeOffset revisionBF
                 var omission = !rework && Meets(TroubleKind.ContainerNotScanned) ? "container" : "";
                 var taken = Use(w, "THL-3", "LOCKER", Random.Bell(0.05m, 0.008m, 3), "g", omission);
                 w.Tools.Add(Body.Tool("SD-03", "3"));
-                _comesLoose = !rework && IsBad(taken) && IsLoose();
+                _comesLoose = Floor.HasCauses && !rework && IsBad(taken) && IsLoose();
             },
             Finish = w => w.Measurements.Add(Body.Measurement("TORQUE", Random.Bell(1.05m, 0.035m, 3), "N.m")),
         },

@@ -50,6 +50,9 @@ internal sealed class Floor
 
     public PlantTruth Truth { get; } = new();
 
+    /// <summary>Whether a lot, a tool and a container are bad.</summary>
+    public bool HasCauses { get; init; } = true;
+
     public Climate Climate { get; }
 
     public ToolCare Tools { get; }

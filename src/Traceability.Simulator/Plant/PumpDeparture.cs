@@ -69,7 +69,7 @@ internal sealed partial class PumpRun
             Hit(TroubleKind.Unqualified, "FINAL-QC", MasterData.Unqualified);
         }
 
-        var scratched = mayBeScratched && (Meets(TroubleKind.Polished) || Meets(TroubleKind.UsedAsIs) || Random.Chance(250));
+        var scratched = mayBeScratched && (Meets(TroubleKind.Polished) || Meets(TroubleKind.UsedAsIs) || Random.Chance(Floor.HasCauses ? 250 : 1_500));
         work.Checks.Add(Body.Check("LABEL", true));
         work.Checks.Add(Body.Check("LOOKS", !scratched));
         if (scratched)

@@ -153,7 +153,7 @@ internal sealed partial class PumpRun(Floor floor, int index, Func<string, Drive
             Hit(TroubleKind.DriverFoundOut, "COVER", _driver);
 
             // It gives less than it shows, and some covers are not tight.
-            _drips = !work.IsRework && (Index == 4 || Random.Int(1, 100) <= 22);
+            _drips = Floor.HasCauses && !work.IsRework && (Index == 4 || Random.Int(1, 100) <= 22);
         }
 
         if (_driver == ToolCare.Checked && work.CompletedAt >= Floor.Tools.LastGoodAt && work.CompletedAt < Floor.Tools.FailedAt)
@@ -164,7 +164,7 @@ internal sealed partial class PumpRun(Floor floor, int index, Func<string, Drive
 
     private IEnumerable<DateTimeOffset> Leak()
     {
-        var leaks = HasBadCase && Random.Int(1, 100) <= 60;
+        var leaks = Floor.HasCauses && HasBadCase && Random.Int(1, 100) <= 60;
         var retest = !leaks && Meets(TroubleKind.Retested);
         foreach (var moment in Do(LeakTest(leaks || retest), Minutes(5, 15)))
         {
