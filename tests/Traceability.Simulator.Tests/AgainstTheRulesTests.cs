@@ -49,14 +49,27 @@ public sealed class AgainstTheRulesTests
     [Fact]
     public async Task The_scopes_of_every_lot_and_container_are_equal()
     {
-        var asked = Answers.Lots.SelectMany(l => Answers.ContainersOf(l.Item, l.Lot).Prepend(null).Select(c => (l.Item, l.Lot, Container: c))).ToList();
-        Assert.True(asked.Count > 100, "The demo has more lots and containers than that.");
-        foreach (var (item, lot, container) in asked)
+        Assert.True(Answers.Lots.Sum(l => 1 + Answers.ContainersOf(l.Item, l.Lot).Count) > 100, "The demo has more lots and containers than that.");
+        await SameScopesAsync(Judged.Value, Answers);
+    }
+
+    [Theory]
+    [InlineData(5, 40)]
+    [InlineData(6, 90)]
+    public async Task The_scopes_are_equal_on_other_seeds_and_sizes(int seed, int finals)
+    {
+        var plant = DemoPlant.Build((ulong)seed, finals, Demo.Now);
+        await SameScopesAsync(new(plant), Recomputation.Of(plant.Facts, plant.Now));
+    }
+
+    private static async Task SameScopesAsync(JudgedInMemory judged, PlantAnswers answers)
+    {
+        foreach (var (item, lot, container) in answers.Lots.SelectMany(l => answers.ContainersOf(l.Item, l.Lot).Prepend(null).Select(c => (l.Item, l.Lot, Container: c))))
         {
-            var members = await Judged.Value.ScopeAsync(item, lot, container);
+            var members = await judged.ScopeAsync(item, lot, container);
             Assert.Equal(
                 members.Select(m => $"{m.Unit} {m.Verdict} {m.Now?.ToString() ?? "Cleared"}"),
-                Answers.Scope(item, lot, container).Select(m => $"{m.Unit} {m.Verdict} {m.Now}"),
+                answers.Scope(item, lot, container).Select(m => $"{m.Unit} {m.Verdict} {m.Now}"),
                 StringComparer.Ordinal);
         }
     }

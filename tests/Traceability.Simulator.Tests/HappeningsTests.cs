@@ -105,6 +105,16 @@ public sealed class HappeningsTests
     }
 
     [Fact]
+    public void A_head_is_moved_to_the_next_revision_while_it_is_built_and_what_carries_over_counts()
+    {
+        var unit = Answers.Units[Truth.Troubles.Single(t => t.Kind == TroubleKind.MovedInProcess).Unit];
+        Assert.Equal(["A", "A", "A", "B"], unit.Steps.Select(s => s.Revision));
+        Assert.Equal("B", unit.Revision);
+        Assert.DoesNotContain(unit.Findings, f => f.Kind is "prerequisite-not-passed" or "characteristic-not-required" or "characteristic-not-recorded");
+        Assert.Contains(Answers.Units.Values, u => u.Unit.StartsWith("HD-2/", StringComparison.Ordinal) && u.Steps.Count > 0 && u.Steps.All(s => s.Revision == "B"));
+    }
+
+    [Fact]
     public void A_learner_under_another_ones_eyes_and_a_person_trained_anew_are_qualified()
     {
         var work = Plant.Facts.Where(f => f.Type == "step-completed" && f.Parse().RootElement is var body && body.TryGetProperty("supervisor", out _)).ToList();

@@ -21,11 +21,12 @@ public static class DemoPlant
         var calendar = new PlantCalendar(now, days);
         var floor = new Floor(seed, finals, calendar) { HasCauses = hasCauses };
         var revisionB = calendar.DayStart((finals / 2 / PerDay) + 1);
-        new MasterData(floor.Ledger, calendar, SplitMix.For(seed, "master-data"), new(seed, finals, calendar.Now)).SendFirst(revisionB, PerDay);
+        var headB = calendar.DayStart((TroublePlan.MovedHead(finals) / PerDay) + 1);
+        new MasterData(floor.Ledger, calendar, SplitMix.For(seed, "master-data"), new(seed, finals, calendar.Now)).SendFirst(revisionB, headB, PerDay);
         AddTerminals(floor, days);
         floor.Tools.Send();
         floor.Climate.Send(floor.Ledger, SplitMix.For(seed, "climate"));
-        Populate(floor, finals, days, revisionB);
+        Populate(floor, finals, days, revisionB, headB);
         floor.Run();
         return new(seed, calendar.Now, [.. floor.Ledger.InOrder()], floor.Truth) { Files = floor.Files };
     }
@@ -38,7 +39,7 @@ public static class DemoPlant
         floor.Ledger.Terminals.Add(new("HEAD-1", twentySix, twentySix.AddHours(3), TimeSpan.FromDays(1), TimeSpan.FromHours(-26)));
     }
 
-    private static void Populate(Floor floor, int finals, int days, DateTimeOffset revisionB)
+    private static void Populate(Floor floor, int finals, int days, DateTimeOffset revisionB, DateTimeOffset headB)
     {
         var drives = new Dictionary<string, DriveRun>(StringComparer.Ordinal);
         var random = SplitMix.For(floor.Seed, "schedule");
@@ -49,7 +50,7 @@ public static class DemoPlant
             var drive = new DriveRun(floor, index, revisionB);
             drives[drive.Unit.Serial] = drive;
             floor.Start(drive, at.AddMinutes(random.Int(3, 20)));
-            floor.Start(new HeadRun(floor, index), at.AddMinutes(random.Int(5, 30)));
+            floor.Start(new HeadRun(floor, index, headB), at.AddMinutes(random.Int(5, 30)));
         }
 
         for (var index = 0; index < finals; index++)

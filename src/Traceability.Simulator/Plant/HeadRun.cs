@@ -3,14 +3,17 @@ using System.Text.Json.Nodes;
 namespace Traceability.Simulator.Plant;
 
 /// <summary>The life of a head: two depths measured, a shim chosen from them, rotor and seal fitted.</summary>
-internal sealed class HeadRun(Floor floor, int index) : UnitRun(floor, "HD-2", index)
+internal sealed class HeadRun(Floor floor, int index, DateTimeOffset revisionBFrom) : UnitRun(floor, "HD-2", index)
 {
+    private DateTimeOffset _openedAt;
+
     /// <inheritdoc />
     public override IEnumerable<DateTimeOffset> Live(DateTimeOffset from)
     {
         At = Floor.Calendar.Fit(from, TimeSpan.FromMinutes(45));
         yield return At;
         Open();
+        _openedAt = At;
         var bore = Random.Bell(12.30m, 0.06m, 3);
         var width = Random.Bell(11.15m, 0.03m, 3);
         var depths = Depths(bore, width);
@@ -20,6 +23,15 @@ internal sealed class HeadRun(Floor floor, int index) : UnitRun(floor, "HD-2", i
         }
 
         Correct(depths, bore);
+        if (Meets(TroubleKind.MovedInProcess))
+        {
+            At = At.AddMinutes(1);
+            Hit(TroubleKind.MovedInProcess, "SEAL", "A to B with all but the seal done");
+            Decide("unit-moved-to-revision", new()
+            {
+                ["revision"] = "B", ["carriesOver"] = Body.Texts(["DEPTH", "SHIM", "ROTOR"]), ["reason"] = "Seals of the new kind only", ["authorisedBy"] = "P-9",
+            });
+        }
 
         var seal = Seal();
         foreach (var moment in Do(seal, Minutes(1, 4)).Concat(Wait(Minutes(5, 20))))
@@ -127,7 +139,14 @@ internal sealed class HeadRun(Floor floor, int index) : UnitRun(floor, "HD-2", i
             Supervisor = learns ? MasterData.Crew("HEADS", late: false) : null,
             IsUnrecorded = unrecorded,
             Begin = w => Use(w, "GRS-4", "GREASE", Random.Bell(0.4m, 0.03m, 2), "g", Meets(TroubleKind.LotNotScanned) ? "lot" : ""),
-            Finish = w => w.Checks.Add(Body.Check("LIP", true)),
+            Finish = w =>
+            {
+                w.Checks.Add(Body.Check("LIP", true));
+                if (_openedAt >= revisionBFrom || Meets(TroubleKind.MovedInProcess))
+                {
+                    w.Measurements.Add(Body.Measurement("STAND-OUT", Random.Bell(0.45m, 0.02m, 2), "mm"));
+                }
+            },
         };
     }
 }

@@ -41,8 +41,9 @@ internal sealed class MasterData(Ledger ledger, PlantCalendar calendar, SplitMix
 
     /// <summary>Sends everything that is defined before the first day.</summary>
     /// <param name="driveRevisionFrom">From when on drives are built to revision B.</param>
+    /// <param name="headRevisionFrom">From when on heads are built to revision B.</param>
     /// <param name="perDay">How many units of an item are begun a day.</param>
-    public void SendFirst(DateTimeOffset driveRevisionFrom, int perDay)
+    public void SendFirst(DateTimeOffset driveRevisionFrom, DateTimeOffset headRevisionFrom, int perDay)
     {
         var at = calendar.DayStart(0).AddDays(-14);
         ledger.Send(DemoScope.FactId, "site-defined", at, Senders.Engineer, null, "P-3", _ => new()
@@ -63,11 +64,12 @@ internal sealed class MasterData(Ledger ledger, PlantCalendar calendar, SplitMix
         SendPeople(at.AddMinutes(4));
         SendTraining(at.AddMinutes(6), scope.Finals * 60 / 100 / perDay, scope.Finals * 80 / 100 / perDay);
         SendTools(at.AddMinutes(5));
-        foreach (var revision in new[] { Routings.Case(), Routings.DriveA(), Routings.Head(), Routings.Pump() })
+        foreach (var revision in new[] { Routings.Case(), Routings.DriveA(), Routings.HeadA(), Routings.Pump() })
         {
             Release(revision, at.AddMinutes(20));
         }
 
+        Release(Routings.HeadB(Body.Time(calendar.Local(headRevisionFrom))), headRevisionFrom.AddDays(-2));
         Release(Routings.DriveB(Body.Time(calendar.Local(driveRevisionFrom))), driveRevisionFrom.AddDays(-5));
     }
 

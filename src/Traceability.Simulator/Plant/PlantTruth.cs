@@ -44,6 +44,7 @@ public enum TroubleKind
     Polished,
     UsedAsIs,
     ReportedByPerson,
+    MovedInProcess,
 }
 
 /// <summary>Trouble that really happened.</summary>

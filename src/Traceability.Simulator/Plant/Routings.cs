@@ -98,11 +98,18 @@ internal static class Routings
         ]);
 
     /// <summary>The head: a shim is chosen from two measured depths.</summary>
-    public static JsonObject Head() => Revision(
+    public static JsonObject HeadA() => Head("A", "First issue", Always(), [Check("LIP", "Lip not turned")]);
+
+    /// <summary>The head, revision B: the seal's stand-out is measured. It applies to heads opened from a date on.</summary>
+    public static JsonObject HeadB(string openedFrom) => Head(
+        "B", "Stand-out of the seal is measured", new() { ["openedFrom"] = openedFrom },
+        [Check("LIP", "Lip not turned"), Measure("STAND-OUT", "Stand-out of the seal", "mm", 0.3m, 0.6m)]);
+
+    private static JsonObject Head(string revision, string description, JsonObject effectivity, JsonArray seal) => Revision(
         "HD-2",
-        "A",
-        "First issue",
-        Always(),
+        revision,
+        description,
+        effectivity,
         [
             Step(
                 "DEPTH", "Measure bore and bearing", [], ["HEAD-1"], "HEADS",
@@ -128,7 +135,7 @@ internal static class Routings
             Step(
                 "SEAL", "Grease and fit the shaft seal", ["ROTOR"], ["HEAD-1"], "HEADS", allowsSupervised: true,
                 materials: [Material("GREASE", "GRS-4", "lot")],
-                characteristics: [Check("LIP", "Lip not turned")]),
+                characteristics: seal),
         ],
         []);
 

@@ -51,11 +51,15 @@ internal sealed class TroublePlan
         At("FP-2", TroubleKind.Retested, 10, 84);
         At("HD-2", TroubleKind.QualificationExpired, 70);
         At("HD-2", TroubleKind.InputCorrected, 80);
+        At("HD-2", TroubleKind.MovedInProcess, 84);
         At("CA-2", TroubleKind.SensorSentBack, 10, 82);
         At("FP-2", TroubleKind.Polished, 66);
         At("FP-2", TroubleKind.UsedAsIs, 74);
         At("FP-2", TroubleKind.ReportedByPerson, 88);
     }
+
+    /// <summary>The place of the head that is moved to another revision while it is built.</summary>
+    public static int MovedHead(int finals) => 84 * finals / 100;
 
     /// <summary>Whether a trainee works on this head, under another one's eyes.</summary>
     public bool IsSupervised(UnitRun run) => _supervised.Contains(run.Index);
