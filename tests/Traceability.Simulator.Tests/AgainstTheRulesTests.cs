@@ -49,14 +49,27 @@ public sealed class AgainstTheRulesTests
     [Fact]
     public async Task The_scopes_of_every_lot_and_container_are_equal()
     {
-        var asked = Answers.Lots.SelectMany(l => Answers.ContainersOf(l.Item, l.Lot).Prepend(null).Select(c => (l.Item, l.Lot, Container: c))).ToList();
-        Assert.True(asked.Count > 100, "The demo has more lots and containers than that.");
-        foreach (var (item, lot, container) in asked)
+        Assert.True(Answers.Lots.Sum(l => 1 + Answers.ContainersOf(l.Item, l.Lot).Count) > 100, "The demo has more lots and containers than that.");
+        await SameScopesAsync(Judged.Value, Answers);
+    }
+
+    [Theory]
+    [InlineData(5, 40)]
+    [InlineData(6, 90)]
+    public async Task The_scopes_are_equal_on_other_seeds_and_sizes(int seed, int finals)
+    {
+        var plant = DemoPlant.Build((ulong)seed, finals, Demo.Now);
+        await SameScopesAsync(new(plant), Recomputation.Of(plant.Facts, plant.Now));
+    }
+
+    private static async Task SameScopesAsync(JudgedInMemory judged, PlantAnswers answers)
+    {
+        foreach (var (item, lot, container) in answers.Lots.SelectMany(l => answers.ContainersOf(l.Item, l.Lot).Prepend(null).Select(c => (l.Item, l.Lot, Container: c))))
         {
-            var members = await Judged.Value.ScopeAsync(item, lot, container);
+            var members = await judged.ScopeAsync(item, lot, container);
             Assert.Equal(
                 members.Select(m => $"{m.Unit} {m.Verdict} {m.Now?.ToString() ?? "Cleared"}"),
-                Answers.Scope(item, lot, container).Select(m => $"{m.Unit} {m.Verdict} {m.Now}"),
+                answers.Scope(item, lot, container).Select(m => $"{m.Unit} {m.Verdict} {m.Now}"),
                 StringComparer.Ordinal);
         }
     }
@@ -66,7 +79,7 @@ public sealed class AgainstTheRulesTests
         var differences = new List<string>();
         foreach (var (unit, judgement) in judged.Units)
         {
-            var (expected, actual) = (Lines(answers.Units[unit]).ToList(), Lines(judgement).ToList());
+            var (expected, actual) = (Lines(answers.Units[unit]).ToList(), Lines(judgement, judged).ToList());
             differences.AddRange(expected.Except(actual, StringComparer.Ordinal).Select(d => $"{unit} only recomputed: {d}"));
             differences.AddRange(actual.Except(expected, StringComparer.Ordinal).Select(d => $"{unit} only by the rules: {d}"));
             if (expected.Count != actual.Count)
@@ -78,7 +91,7 @@ public sealed class AgainstTheRulesTests
         Assert.True(differences.Count == 0, $"{differences.Count} differences:\n{string.Join('\n', differences.Take(40))}");
     }
 
-    private static IEnumerable<string> Lines(UnitJudgement j) =>
+    private static IEnumerable<string> Lines(UnitJudgement j, JudgedInMemory judged) =>
     [
         $"place {Kebab(j.Status.Place)} {j.Status.Consignee} {j.Status.EndedDay:O} {j.Status.PassedFirstTime} {j.Status.Revision} {j.Status.Variant}",
         .. j.Findings.Select(f => $"finding {f.Kind} {f.Rule} {f.Step} {f.Attempt} {f.Record} {f.Policy.CountsAsDefect}"),
@@ -87,6 +100,8 @@ public sealed class AgainstTheRulesTests
         .. j.Installations.Select(i => $"content {i.Position} {i.Component} {i.From:O} {i.To:O}"),
         .. j.Usages.Select(u => $"usage {u.Step} {u.Record} {u.Lot} {u.Container} {u.IsOneOf} {u.From:O} {u.To:O} {u.Station}"),
         .. j.Gaps.Select(g => $"gap {Kebab(g.Kind)} {g.Step} {g.Requirement} {string.Join(",", g.Items)} {g.Lot?.Lot} {g.From:O} {g.To:O} {g.Station} {Kebab(g.Reason)}"),
+        .. j.ToolUsages.Select(t => $"tool {t.Step} {t.Attempt} {t.Record} {t.Tool} {t.Setting} {t.At:O} {judged.IsSuspect(t)}"),
+        .. j.Nonconformances.Select(n => $"nonconformance {n.Id} {Kebab(n.State)} {n.Kind} {n.Rule} {n.Step} {(n.Disposition is { } d ? Kebab(d) : null)} {n.Concession} {n.IsOpen}"),
     ];
 
     private static IEnumerable<string> Lines(UnitAnswer a) =>
@@ -98,6 +113,8 @@ public sealed class AgainstTheRulesTests
         .. a.Contents.Select(i => $"content {i.Position} {i.Component} {i.From:O} {i.To:O}"),
         .. a.Usages.Select(u => $"usage {u.Step} {u.Record} {u.Item}/{u.Lot} {u.Container} {u.IsOneOf} {u.From:O} {u.To:O} {u.Station}"),
         .. a.Gaps.Select(g => $"gap {g.Kind} {g.Step} {g.Rule} {string.Join(",", g.Items)} {g.Lot} {g.From:O} {g.To:O} {g.Station} {g.Reason}"),
+        .. a.ToolUses.Select(t => $"tool {t.Step} {t.Attempt} {t.Record} {t.Tool} {t.Setting} {t.At:O} {t.IsSuspect}"),
+        .. a.Nonconformances.Select(n => $"nonconformance {n.Id} {n.State} {n.Kind} {n.Rule} {n.Step} {n.Disposition} {n.Concession} {n.IsOpen}"),
     ];
 
     private static string Kebab<T>(T value)

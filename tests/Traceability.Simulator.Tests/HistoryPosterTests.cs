@@ -55,6 +55,31 @@ public sealed class HistoryPosterTests
         Assert.NotEqual(Plant.Facts.Select(f => f.Id), service.Accepted);
     }
 
+    [Theory]
+    [InlineData(null)]
+    [InlineData(4)]
+    public async Task What_a_person_decides_is_sent_after_what_it_is_about(int? shuffled)
+    {
+        using var service = new FakeService(_time);
+        var report = await PostAsync(service, new() { Connections = 8, Batch = 30, ShuffleSeed = (ulong?)shuffled });
+        Assert.Equal(Plant.Facts.Count, report.Accepted);
+        var place = service.Accepted.Select((id, i) => (id, i)).ToDictionary(p => p.id, p => p.i);
+        var decided = Plant.Facts.Where(f => f.After is not null).ToList();
+        Assert.NotEmpty(decided);
+        Assert.All(decided, f => Assert.True(place[f.Id] > place[f.After!.Value], f.Type));
+    }
+
+    [Fact]
+    public async Task What_was_decided_about_a_refused_fact_is_told_as_not_sent()
+    {
+        var bad = Plant.Facts.First(f => f.Type == "nonconformance-taken-up").Id;
+        using var service = new FakeService(_time) { Refused = bad };
+        var report = await PostAsync(service, new() { ShuffleSeed = 4 });
+        Assert.Contains(report.Refused, r => r.Fact.Id == bad && r.Answer.Code == "fact-malformed");
+        Assert.Contains(report.Refused, r => r.Fact.After == bad && r.Answer.Code == "not-sent");
+        Assert.Equal(Plant.Facts.Count, report.Accepted + report.Refused.Count);
+    }
+
     [Fact]
     public async Task Broken_connections_and_a_busy_service_lose_and_double_nothing()
     {
@@ -84,7 +109,7 @@ public sealed class HistoryPosterTests
     [Fact]
     public async Task What_stays_unknown_is_given_up_when_nothing_moves()
     {
-        var facts = Plant.Facts.Where(f => f.Unit == "FP-2/00005" && f.Type != "unit-opened").ToList();
+        var facts = Plant.Facts.Where(f => f.Unit == "FP-2/00003" && f.Type != "unit-opened").ToList();
         using var service = new FakeService(_time);
         var report = await PosterOf(service).PostAsync(facts, new());
         Assert.Equal(0, report.Accepted);

@@ -2,9 +2,11 @@ using System.Collections.Immutable;
 using System.Text;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Judging;
+using Traceability.Domain.Lots;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.ProductUnits;
 using Traceability.Domain.Scope;
+using Traceability.Domain.Tools;
 using Traceability.Service.Http.Reading;
 using Traceability.Simulator.Plant;
 
@@ -15,6 +17,7 @@ internal sealed class JudgedInMemory
 {
     private readonly Dictionary<string, List<RecordedFact>> _streams = new(StringComparer.Ordinal);
     private readonly JudgementScopeSource _source;
+    private readonly Dictionary<LotKey, Lot> _lots;
 
     public JudgedInMemory(PlantRun plant)
     {
@@ -40,18 +43,26 @@ internal sealed class JudgedInMemory
 
         Units = units.Select(u => Judge.Unit(u, References)).ToDictionary(j => j.Unit.ToString(), StringComparer.Ordinal);
         _source = new(Units.Values);
+
+        // Those that were made of others; the rest is no link in any chain.
+        _lots = _streams.Keys.Where(k => k.StartsWith(StreamNames.LotPrefix, StringComparison.Ordinal))
+            .Select(k => References.FindLot(LotKey.Parse(k[StreamNames.LotPrefix.Length..]))).OfType<Lot>().Where(l => l.HasSources).ToDictionary(l => l.Key);
     }
 
     public References References { get; }
 
     public IReadOnlyDictionary<string, UnitJudgement> Units { get; }
 
+    /// <summary>Whether a tool is suspect for a use, by the service's rules.</summary>
+    public bool IsSuspect(ToolUsage use) => References.FindTool(use.Tool) is { } tool && SuspectWindows.At(tool, use.Setting, use.At) is not null;
+
     /// <summary>What a lot or container reaches, by the service's walk.</summary>
     public async Task<ImmutableArray<ScopeMember>> ScopeAsync(string item, string lot, string? container)
     {
         var key = new LotKey(ItemNumber.Parse(item), LotNumber.Parse(lot));
         SuspectFactor factor = container is null ? new SuspectLot(key) : new SuspectContainer(key, ContainerNumber.Parse(container));
-        var result = await ScopeWalk.RunAsync(factor, LotPresence.Of(factor, References.FindLot(key)), _source, CancellationToken.None);
+        var carriers = LotCarrier.Of(factor, _lots);
+        var result = await ScopeWalk.RunAsync(factor, LotPresence.Of(factor, References.FindLot(key)), carriers, _source, CancellationToken.None);
         return result.Members;
     }
 

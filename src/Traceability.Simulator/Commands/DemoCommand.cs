@@ -27,8 +27,17 @@ internal static class DemoCommand
         try
         {
             var began = time.GetTimestamp();
+            var deeds = new Deeds(client, key);
+            await deeds.StoreFilesAsync(plant).ConfigureAwait(false);
             var report = await new HistoryPoster(client, sender => keys[sender].Secret).PostAsync(plant.Facts, options).ConfigureAwait(false);
+            var signed = await deeds.SignAsync(plant).ConfigureAwait(false);
             await TellAsync(output, url, plant, report, time.GetElapsedTime(began)).ConfigureAwait(false);
+            foreach (var (unit, answer) in signed)
+            {
+                await output.WriteLineAsync(
+                    answer.IsAccepted ? $"Released by the signature of {Deeds.Signer}: {unit}" : $"Not released: {unit}: {answer.Code}: {answer.Detail}").ConfigureAwait(false);
+            }
+
             return report.Refused.Count == 0 ? 0 : 1;
         }
         finally
@@ -107,6 +116,10 @@ internal static class DemoCommand
             $"api/lots/{truth.BadItem}/{truth.BadLot}/scope",
             "api/yield/steps?item=FP-2",
             "api/intervals/open",
+            $"api/tools/{truth.BadTool}/uses?suspectOnly=true",
+            $"api/lots/{truth.BadContainerItem}/{truth.BadContainerLot}/containers/{truth.BadContainer}/scope",
+            "api/nonconformances?openOnly=true",
+            "api/lots/SH-3/S2401/balance",
             $"api/units/{leaker}/build-record",
         })
         {

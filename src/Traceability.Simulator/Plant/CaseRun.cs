@@ -70,7 +70,12 @@ internal sealed class CaseRun(Floor floor, int index) : UnitRun(floor, "CA-2", i
         if (rebond)
         {
             Hit(TroubleKind.Rebonded, "SENSOR-BOND", "bonded again, the set time starts again");
-            foreach (var moment in Do(Bond(rework: true), Minutes(5, 9)).Concat(Do(LoadTest(holds: true), Minutes(12, 20))))
+            foreach (var moment in Do(Bond(rework: true), Minutes(5, 9)))
+            {
+                yield return moment;
+            }
+
+            foreach (var moment in Do(LoadTest(holds: true), Floor.Climate.Needed(At) + Minutes(2, 10)))
             {
                 yield return moment;
             }
@@ -103,10 +108,17 @@ internal sealed class CaseRun(Floor floor, int index) : UnitRun(floor, "CA-2", i
         if (Meets(TroubleKind.SetInDoubt))
         {
             Hit(TroubleKind.SetInDoubt, "CASE-TEST", "loaded within the clocks' uncertainty of the minimum");
-            return TimeSpan.FromSeconds(599);
+            return Floor.Climate.Needed(At) - TimeSpan.FromSeconds(1);
         }
 
-        return Minutes(11, 18);
+        if (!Floor.HasLoadedInTheCold && Floor.Climate.IsCold(At) && !Meets(TroubleKind.AdhesiveNotScanned))
+        {
+            Floor.HasLoadedInTheCold = true;
+            Hit(TroubleKind.LoadedTooEarlyByDose, "CASE-TEST", "loaded after twelve minutes in the cold");
+            return TimeSpan.FromMinutes(12);
+        }
+
+        return Floor.Climate.Needed(At) + Minutes(1, 8);
     }
 
     private StepWork Plain(string step, TimeSpan length, Action<StepWork> finish) =>
@@ -126,6 +138,11 @@ internal sealed class CaseRun(Floor floor, int index) : UnitRun(floor, "CA-2", i
     {
         Begin = w =>
         {
+            if (Meets(TroubleKind.SensorSentBack))
+            {
+                SendBack(Floor.Buy("SN-6", w.StartedAt), w.StartedAt);
+            }
+
             var sensor = Floor.Buy("SN-6", w.StartedAt);
             w.Components.Add(Body.Component("SENSOR", sensor));
             Floor.Truth.PutIn(Unit, "SENSOR", sensor, w.StartedAt);
@@ -136,6 +153,26 @@ internal sealed class CaseRun(Floor floor, int index) : UnitRun(floor, "CA-2", i
             w.Checks.Add(Body.Check("SWITCHES", true));
         },
     };
+
+    // A bought sensor gives no signal: reported with a trace, and sent back to its supplier.
+    private void SendBack(UnitId sensor, DateTimeOffset at)
+    {
+        Floor.Truth.Hit(TroubleKind.SensorSentBack, sensor, null, "gives no signal");
+        var trace = Evidence.Trace(Random);
+        Floor.Files.Add(trace);
+        var reported = Floor.Ledger.Send(Random.Id(), "nonconformance-reported", at, Station, Station, null, _ => new()
+        {
+            ["unit"] = Body.Unit(sensor), ["defect"] = "DEAD", ["description"] = "No signal on the bench", ["attachments"] = Body.Texts([trace.Hash]),
+        }, sensor);
+        var decided = Floor.Ledger.Send(Random.Id(), "nonconformance-disposed", at.AddHours(1), Senders.Quality, MasterData.Desk, "P-9", _ => new()
+        {
+            ["unit"] = Body.Unit(sensor), ["nonconformance"] = reported.Id.ToString(), ["disposition"] = "return-to-supplier", ["reason"] = "Dead on arrival",
+        }, sensor, reported.Id);
+        Floor.Ledger.Send(Random.Id(), "unit-shipped", at.AddHours(3), Senders.Quality, "STORE-1", "P-30", _ => new()
+        {
+            ["unit"] = Body.Unit(sensor), ["consignee"] = "Hollin Ferry Trading", ["orderReference"] = "RMA-" + sensor.Serial,
+        }, sensor, decided.Id);
+    }
 
     private StepWork Bond(bool rework) => new("SENSOR-BOND", Station, "BONDING", Minutes(1, 2))
     {

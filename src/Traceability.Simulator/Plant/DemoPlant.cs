@@ -13,19 +13,22 @@ public static class DemoPlant
     /// <param name="seed">Chooses everything that is left to chance.</param>
     /// <param name="finals">How many pumps are begun, about 40 a week; at least <see cref="FinalsMin"/>.</param>
     /// <param name="now">The end of the simulation; its fractions of a second are dropped.</param>
-    public static PlantRun Build(ulong seed, int finals, DateTimeOffset now)
+    /// <param name="hasCauses">Whether a lot, a tool and a container are bad; without, what fails fails by chance alone.</param>
+    public static PlantRun Build(ulong seed, int finals, DateTimeOffset now, bool hasCauses = true)
     {
         ArgumentOutOfRangeException.ThrowIfLessThan(finals, FinalsMin);
         var days = ((finals + 4) / PerDay) + 3;
         var calendar = new PlantCalendar(now, days);
-        var floor = new Floor(seed, finals, calendar);
+        var floor = new Floor(seed, finals, calendar) { HasCauses = hasCauses };
         var revisionB = calendar.DayStart((finals / 2 / PerDay) + 1);
-        new MasterData(floor.Ledger, calendar, SplitMix.For(seed, "master-data"), new(seed, finals, calendar.Now)).SendFirst(revisionB);
+        var headB = calendar.DayStart((TroublePlan.MovedHead(finals) / PerDay) + 1);
+        new MasterData(floor.Ledger, calendar, SplitMix.For(seed, "master-data"), new(seed, finals, calendar.Now)).SendFirst(revisionB, headB, PerDay);
         AddTerminals(floor, days);
-        AddFoundOut(floor, days, SplitMix.For(seed, "calibration"));
-        Populate(floor, finals, days, revisionB);
+        floor.Tools.Send();
+        floor.Climate.Send(floor.Ledger, SplitMix.For(seed, "climate"));
+        Populate(floor, finals, days, revisionB, headB);
         floor.Run();
-        return new(seed, calendar.Now, [.. floor.Ledger.InOrder()], floor.Truth);
+        return new(seed, calendar.Now, [.. floor.Ledger.InOrder()], floor.Truth) { Files = floor.Files };
     }
 
     private static void AddTerminals(Floor floor, int days)
@@ -36,27 +39,7 @@ public static class DemoPlant
         floor.Ledger.Terminals.Add(new("HEAD-1", twentySix, twentySix.AddHours(3), TimeSpan.FromDays(1), TimeSpan.FromHours(-26)));
     }
 
-    // A driver is calibrated on a schedule and found out: everything since the calibration before is in doubt.
-    private static void AddFoundOut(Floor floor, int days, SplitMix random)
-    {
-        var at = floor.Calendar.DayStart(days * 70 / 100).AddHours(1);
-        floor.FoundOutAt = at;
-        floor.Truth.BadTool = "SD-04";
-        floor.Ledger.Send(random.Id(), "tool-calibrated", at, Senders.Engineer, null, "P-3", shown => new()
-        {
-            ["tool"] = "SD-04",
-            ["foundGood"] = false,
-            ["leftGood"] = true,
-            ["validUntil"] = shown(at.AddDays(365)),
-            ["certificate"] = "C-SD-04-2",
-        });
-        floor.Ledger.Send(random.Id(), "tool-setting-verified", at.AddMinutes(10), Senders.Engineer, null, "P-3", _ => new()
-        {
-            ["tool"] = "SD-04", ["setting"] = "5", ["torque"] = Body.Quantity(1.26m, "N.m"),
-        });
-    }
-
-    private static void Populate(Floor floor, int finals, int days, DateTimeOffset revisionB)
+    private static void Populate(Floor floor, int finals, int days, DateTimeOffset revisionB, DateTimeOffset headB)
     {
         var drives = new Dictionary<string, DriveRun>(StringComparer.Ordinal);
         var random = SplitMix.For(floor.Seed, "schedule");
@@ -67,7 +50,7 @@ public static class DemoPlant
             var drive = new DriveRun(floor, index, revisionB);
             drives[drive.Unit.Serial] = drive;
             floor.Start(drive, at.AddMinutes(random.Int(3, 20)));
-            floor.Start(new HeadRun(floor, index), at.AddMinutes(random.Int(5, 30)));
+            floor.Start(new HeadRun(floor, index, headB), at.AddMinutes(random.Int(5, 30)));
         }
 
         for (var index = 0; index < finals; index++)
@@ -90,4 +73,8 @@ public static class DemoPlant
 /// <param name="Now">The end of the simulation.</param>
 /// <param name="Facts">All facts in the order in which they were sent; of one unit in causal order.</param>
 /// <param name="Truth">What really happened.</param>
-public sealed record PlantRun(ulong Seed, DateTimeOffset Now, IReadOnlyList<PlantFact> Facts, PlantTruth Truth);
+public sealed record PlantRun(ulong Seed, DateTimeOffset Now, IReadOnlyList<PlantFact> Facts, PlantTruth Truth)
+{
+    /// <summary>The files that facts name; to be stored first.</summary>
+    public IReadOnlyList<Evidence> Files { get; init; } = [];
+}

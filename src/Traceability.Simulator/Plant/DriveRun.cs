@@ -3,6 +3,9 @@ namespace Traceability.Simulator.Plant;
 /// <summary>The life of a drive: hub threadlocked (revision A) or bearing dropped into a hot housing (revision B), then spun.</summary>
 internal sealed class DriveRun(Floor floor, int index, DateTimeOffset revisionBFrom) : UnitRun(floor, "DR-2", index)
 {
+    private bool _comesLoose;
+    private bool _isScrap;
+
     /// <summary>Where the demo leaves the drive lying at its end; null: nowhere, it is finished.</summary>
     public string? StopsAfter { get; init; }
 
@@ -34,7 +37,26 @@ internal sealed class DriveRun(Floor floor, int index, DateTimeOffset revisionBF
             yield break;
         }
 
-        foreach (var moment in Do(Spin(), Cooling(isB)).Concat(Wait(Minutes(5, 20))))
+        var spin = Spin(comesLoose: _comesLoose);
+        foreach (var moment in Do(spin, Cooling(isB)))
+        {
+            yield return moment;
+        }
+
+        if (_comesLoose)
+        {
+            foreach (var moment in AfterLoose(spin))
+            {
+                yield return moment;
+            }
+        }
+
+        if (_isScrap)
+        {
+            yield break;
+        }
+
+        foreach (var moment in Wait(Minutes(5, 20)))
         {
             yield return moment;
         }
@@ -56,6 +78,33 @@ internal sealed class DriveRun(Floor floor, int index, DateTimeOffset revisionBF
         Floor.Store(Unit);
     }
 
+    // The hub is locked once more, from another container, or the drive is scrapped.
+    private IEnumerable<DateTimeOffset> AfterLoose(StepWork spin)
+    {
+        Hit(TroubleKind.LooseForBadContainer, "SPIN", Floor.Truth.BadContainer);
+        foreach (var moment in Wait(Minutes(10, 40)))
+        {
+            yield return moment;
+        }
+
+        _isScrap = Index % 3 == 0;
+        string[] found = ["defect-reported.LOOSE"];
+        if (_isScrap)
+        {
+            var decided = Settle(spin.Record!, found, "scrap", "Hub came loose, shaft scored");
+            At = At.AddMinutes(10);
+            Decide("unit-scrapped", new() { ["reason"] = "Hub came loose" }, decided);
+            Hit(TroubleKind.Scrapped, null, "hub came loose");
+            yield break;
+        }
+
+        Settle(spin.Record!, found, "rework", "Hub came loose: clean and lock it again", () => new() { ["reopens"] = Body.Texts(["HUB-FIT"]) });
+        foreach (var moment in Threadlock(rework: true).Concat(Do(Spin(), Minutes(242, 300))))
+        {
+            yield return moment;
+        }
+    }
+
     private TimeSpan Cooling(bool isB)
     {
         if (!Meets(TroubleKind.LoadedTooEarly))
@@ -67,14 +116,16 @@ internal sealed class DriveRun(Floor floor, int index, DateTimeOffset revisionBF
         return isB ? TimeSpan.FromMinutes(6) : TimeSpan.FromMinutes(100);
     }
 
-    private IEnumerable<DateTimeOffset> Threadlock() => Do(
+    private IEnumerable<DateTimeOffset> Threadlock(bool rework = false) => Do(
         new("HUB-FIT", "DRIVE-1", "DRIVES", Minutes(6, 10))
         {
+            IsRework = rework,
             Begin = w =>
             {
-                var omission = Meets(TroubleKind.ContainerNotScanned) ? "container" : "";
-                Use(w, "THL-3", "LOCKER", Random.Bell(0.05m, 0.008m, 3), "g", omission);
+                var omission = !rework && Meets(TroubleKind.ContainerNotScanned) ? "container" : "";
+                var taken = Use(w, "THL-3", "LOCKER", Random.Bell(0.05m, 0.008m, 3), "g", omission);
                 w.Tools.Add(Body.Tool("SD-03", "3"));
+                _comesLoose = Floor.HasCauses && !rework && IsBad(taken) && IsLoose();
             },
             Finish = w => w.Measurements.Add(Body.Measurement("TORQUE", Random.Bell(1.05m, 0.035m, 3), "N.m")),
         },
@@ -117,9 +168,22 @@ internal sealed class DriveRun(Floor floor, int index, DateTimeOffset revisionBF
         }
     }
 
-    private StepWork Spin() => new("SPIN", "DRIVE-1", "DRIVES", Minutes(4, 7))
+    private bool IsBad(Taken taken) => (taken.Lot, taken.Container) == (Floor.Truth.BadContainerLot, Floor.Truth.BadContainer);
+
+    // Three of four; the first one surely.
+    private bool IsLoose() =>
+        !Floor.Truth.Uses.SkipLast(1).Any(u => u.Item == Floor.Truth.BadContainerItem && u.Container == Floor.Truth.BadContainer) || Random.Int(1, 4) <= 3;
+
+    private StepWork Spin(bool comesLoose = false) => new("SPIN", "DRIVE-1", "DRIVES", Minutes(4, 7))
     {
         Announces = true,
-        Finish = w => w.Measurements.Add(Body.Measurement("RUN-OUT", Random.Bell(0.028m, 0.006m, 3), "mm")),
+        Finish = w =>
+        {
+            w.Measurements.Add(Body.Measurement("RUN-OUT", Random.Bell(0.028m, 0.006m, 3), "mm"));
+            if (comesLoose)
+            {
+                w.Defects.Add(Body.Defect("LOOSE", "hub turns on the shaft"));
+            }
+        },
     };
 }

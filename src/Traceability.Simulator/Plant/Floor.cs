@@ -20,14 +20,16 @@ internal sealed class Floor
         Calendar = calendar;
         Ledger = new(calendar);
         Plan = new(finals);
+        Climate = new(calendar, calendar.Days * 25 / 100);
+        Tools = new(this, calendar.Days);
         var lot = Math.Max(finals / 6, 4);
         Stock("ADH-1", "A", ["CASE-1", "CASE-2"], lot, 8, 0.08m, "g", 200, [3], quarantined: 2);
-        Stock("TAPE-2", "T", ["CASE-1", "CASE-2"], lot, 0, 1m, "1", 400, [2, 5], expirySetEarlier: 3);
+        Stock("TAPE-2", "T", ["CASE-1", "CASE-2"], lot, 0, 1m, "1", 400, [2, 5], expirySetEarlier: 3, care: new() { SharesSupplierLot = true });
         Stock("THL-3", "L", ["DRIVE-1"], lot, 12, 0.05m, "g", 300, []);
-        Stock("BR-8", "B", ["OVEN-1"], lot, 0, 1m, "1", 3000, []);
-        Stock("SH-3", "S", ["HEAD-1"], lot, 0, 1m, "1", 3000, []);
-        Stock("GRS-4", "G", ["HEAD-1", "FINAL-1", "FINAL-2"], lot * 2, 0, 0.4m, "g", 700, [1]);
-        Stock("OR-5", "O", ["FINAL-1", "FINAL-2"], lot, 0, 2m, "1", 1500, []);
+        Stock("BR-8", "B", ["OVEN-1"], lot, 0, 1m, "1", 3000, [], care: new() { NeedsInspection = true });
+        Stock("SH-3", "S", ["HEAD-1"], lot, 0, 1m, "1", 3000, [], care: new() { CountsLot = 0, MergesLots = (1, 2) });
+        Stock("GRS-4", "G", ["HEAD-1", "FINAL-1", "FINAL-2"], lot * 2, 0, 0.4m, "g", 700, [1], care: new() { RecertifiesLot = 1 });
+        Stock("OR-5", "O", ["FINAL-1", "FINAL-2"], lot, 0, 2m, "1", 1500, [], care: new() { SplitsLot = 1 });
         Stock("SK-1", "K", ["FINAL-1", "FINAL-2"], lot, 0, 1m, "1", 1500, []);
         Stock("COAT-5", "C", ["COAT-1"], Math.Max(lot / 3, 2), 12, 1.5m, "mL", 200, []);
         Stock("SN-6", "N", ["CASE-1", "CASE-2"], lot, 0, 1m, "1", 3000, []);
@@ -47,6 +49,19 @@ internal sealed class Floor
     public TroublePlan Plan { get; }
 
     public PlantTruth Truth { get; } = new();
+
+    /// <summary>Whether a lot, a tool and a container are bad.</summary>
+    public bool HasCauses { get; init; } = true;
+
+    public Climate Climate { get; }
+
+    public ToolCare Tools { get; }
+
+    /// <summary>The files that facts name.</summary>
+    public List<Evidence> Files { get; } = [];
+
+    /// <summary>Whether somebody has loaded a bond in the cold as early as on any other day.</summary>
+    public bool HasLoadedInTheCold { get; set; }
 
     /// <summary>When the bad lot was taken from the stations; null while it isn't.</summary>
     public DateTimeOffset? QuarantinedAt { get; private set; }
@@ -87,7 +102,7 @@ internal sealed class Floor
         var unit = new UnitId(item, string.Create(CultureInfo.InvariantCulture, $"{item[..1]}{number:00000}"));
         var taken = Shelf(item).Take(at);
         var opened = at.AddMinutes(-1);
-        Truth.Used(unit, "RECEIPT", item, taken.Lot, null, opened);
+        Truth.Used(unit, "RECEIPT", item, taken, opened);
         Ledger.Send(SplitMix.For(Seed, unit.ToString()).Id(), "unit-opened", opened, "PLAN-1", "PLAN-1", null, _ => new()
         {
             ["unit"] = Body.Unit(unit), ["lot"] = taken.Lot,
@@ -97,14 +112,14 @@ internal sealed class Floor
 
     private void Stock(
         string item, string prefix, string[] stations, int perLot, int perContainer, decimal perUse, string unit, int shelfDays,
-        int[] untimed, int? quarantined = null, int? expirySetEarlier = null)
+        int[] untimed, int? quarantined = null, int? expirySetEarlier = null, LotCare? care = null)
     {
         var random = SplitMix.For(Seed, "shelf/" + item);
-        _shelves[item] = new(new(item, prefix, stations, perLot, perContainer, perUse, unit, shelfDays, untimed), Ledger, random)
+        _shelves[item] = new(new(item, prefix, stations, perLot, perContainer, perUse, unit, shelfDays, untimed) { Care = care ?? new() }, Ledger, random)
         {
             QuarantinedLot = quarantined,
             OnQuarantineDue = (lot, at) => Quarantine(item, lot, at, random),
-            OnTake = (index, left, at) => Taken(item, index, left, at, quarantined, expirySetEarlier, random),
+            OnTake = (index, left, container, at) => Taken(item, index, left, container, at, quarantined, expirySetEarlier, random),
         };
     }
 
@@ -117,12 +132,20 @@ internal sealed class Floor
         });
     }
 
-    private void Taken(string item, int index, int left, DateTimeOffset at, int? quarantined, int? expirySetEarlier, SplitMix random)
+    private void Taken(string item, int index, int left, string? container, DateTimeOffset at, int? quarantined, int? expirySetEarlier, SplitMix random)
     {
         var lot = Shelf(item).LotName(index);
         if (index == quarantined && Truth.BadLot.Length == 0)
         {
             (Truth.BadItem, Truth.BadLot) = (item, lot);
+        }
+
+        if (item == "THL-3" && index == 1 && Truth.BadContainer.Length == 0 && container is not null)
+        {
+            // The first container of the lot if there is no second one in it.
+            var isLast = Shelf(item).Plan.UsesPerLot < 2 * Shelf(item).Plan.UsesPerContainer;
+            Truth.BadContainerLot = lot;
+            Truth.BadContainer = $"{lot}-{(isLast ? 1 : 2)}";
         }
 
         if (index == expirySetEarlier && ExpiredFrom is null && left <= ExpiredUses)

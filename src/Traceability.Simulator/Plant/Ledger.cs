@@ -22,6 +22,7 @@ internal sealed class Ledger(PlantCalendar calendar)
     /// <param name="person">The person that it names; null for none.</param>
     /// <param name="members">The rest of the body; its times are added by a function of the terminal's clock.</param>
     /// <param name="unit">The unit that it is about, if any.</param>
+    /// <param name="after">The fact without which nobody would have sent this one, if any.</param>
     public PlantFact Send(
         Guid id,
         string type,
@@ -30,7 +31,8 @@ internal sealed class Ledger(PlantCalendar calendar)
         string? station,
         string? person,
         Func<Func<DateTimeOffset, string>, JsonObject> members,
-        UnitId? unit = null)
+        UnitId? unit = null,
+        Guid? after = null)
     {
         var trouble = Terminals.FirstOrDefault(t => t.Station == sender && at >= t.From && at < t.Until);
         var error = trouble?.ClockError ?? TimeSpan.Zero;
@@ -53,7 +55,7 @@ internal sealed class Ledger(PlantCalendar calendar)
         }
 
         var sent = at + (trouble?.Delay ?? TimeSpan.Zero);
-        var fact = new PlantFact(id, type, Body.Write(body), sender, unit?.ToString(), at, sent, error);
+        var fact = new PlantFact(id, type, Body.Write(body), sender, unit?.ToString(), at, sent, error, after);
         _facts.Add(fact);
         return fact;
     }

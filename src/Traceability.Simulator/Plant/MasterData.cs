@@ -20,6 +20,12 @@ internal sealed class MasterData(Ledger ledger, PlantCalendar calendar, SplitMix
     /// <summary>The person without the qualification.</summary>
     public const string Unqualified = "P-22";
 
+    /// <summary>The person whose qualification runs out, and is granted anew by a training.</summary>
+    public const string Lapsed = "P-24";
+
+    /// <summary>The person who learns, and works under another one's eyes.</summary>
+    public const string Trainee = "P-25";
+
     /// <summary>Quality's desk: decisions are made there, so they have a site and a day.</summary>
     public const string Desk = "QC-1";
 
@@ -34,7 +40,10 @@ internal sealed class MasterData(Ledger ledger, PlantCalendar calendar, SplitMix
     }
 
     /// <summary>Sends everything that is defined before the first day.</summary>
-    public void SendFirst(DateTimeOffset driveRevisionFrom)
+    /// <param name="driveRevisionFrom">From when on drives are built to revision B.</param>
+    /// <param name="headRevisionFrom">From when on heads are built to revision B.</param>
+    /// <param name="perDay">How many units of an item are begun a day.</param>
+    public void SendFirst(DateTimeOffset driveRevisionFrom, DateTimeOffset headRevisionFrom, int perDay)
     {
         var at = calendar.DayStart(0).AddDays(-14);
         ledger.Send(DemoScope.FactId, "site-defined", at, Senders.Engineer, null, "P-3", _ => new()
@@ -47,18 +56,20 @@ internal sealed class MasterData(Ledger ledger, PlantCalendar calendar, SplitMix
         }
 
         SendItems(at.AddMinutes(2));
-        foreach (var (code, text) in new[] { ("LEAK", "Loses pressure"), ("NOISE", "Runs noisily"), ("SCRATCH", "Scratched"), ("LOOSE", "Part comes loose") })
+        foreach (var (code, text) in new[] { ("LEAK", "Loses pressure"), ("NOISE", "Runs noisily"), ("SCRATCH", "Scratched"), ("LOOSE", "Part comes loose"), ("DRIP", "Drips at the cover"), ("DEAD", "Gives no signal") })
         {
             Define("defect-code-defined", at.AddMinutes(3), new() { ["defect"] = code, ["description"] = text });
         }
 
         SendPeople(at.AddMinutes(4));
+        SendTraining(at.AddMinutes(6), scope.Finals * 60 / 100 / perDay, scope.Finals * 80 / 100 / perDay);
         SendTools(at.AddMinutes(5));
-        foreach (var revision in new[] { Routings.Case(), Routings.DriveA(), Routings.Head(), Routings.Pump() })
+        foreach (var revision in new[] { Routings.Case(), Routings.DriveA(), Routings.HeadA(), Routings.Pump() })
         {
             Release(revision, at.AddMinutes(20));
         }
 
+        Release(Routings.HeadB(Body.Time(calendar.Local(headRevisionFrom))), headRevisionFrom.AddDays(-2));
         Release(Routings.DriveB(Body.Time(calendar.Local(driveRevisionFrom))), driveRevisionFrom.AddDays(-5));
     }
 
@@ -66,16 +77,16 @@ internal sealed class MasterData(Ledger ledger, PlantCalendar calendar, SplitMix
     {
         Item(at, "FP-2", "product", "Field pump", ["FP-2", "FP-2C"]);
         Item(at, "CA-2", "subassembly", "Case with display and sensor");
-        Item(at, "DR-2", "subassembly", "Drive");
+        Item(at, "DR-2", "subassembly", "Drive", more: new() { ["approvalsNeeded"] = 1 });
         Item(at, "HD-2", "subassembly", "Pump head");
         Item(at, "SN-6", "part", "Level sensor, bought, serialised");
         Item(at, "BP-4", "part", "Battery pack, bought, serialised");
-        Item(at, "BR-8", "part", "Ball bearing");
+        Item(at, "BR-8", "part", "Ball bearing", more: new() { ["needsInspection"] = true });
         Item(at, "SH-3", "part", "Shim");
         Item(at, "OR-5", "part", "O-ring");
         Item(at, "SK-1", "part", "Seal kit, coastal");
         Item(at, "SC-4", "part", "Cover screw");
-        Item(at, "ADH-1", "consumable", "Instant adhesive", life: "P5D");
+        Item(at, "ADH-1", "consumable", "Instant adhesive", life: "P5D", more: new() { ["cure"] = Climate.Cure() });
         Item(at, "TAPE-2", "consumable", "Pressure-sensitive tape");
         Item(at, "THL-3", "consumable", "Threadlocker", life: "P30D");
         Item(at, "GRS-4", "consumable", "Grease");
@@ -84,7 +95,7 @@ internal sealed class MasterData(Ledger ledger, PlantCalendar calendar, SplitMix
 
     private void SendPeople(DateTimeOffset at)
     {
-        foreach (var person in new[] { "P-3", "P-9", "P-11", "P-12", "P-13", "P-14", "P-15", "P-16", "P-17", "P-18", "P-19", "P-20", "P-21", "P-22", "P-23", "P-30" })
+        foreach (var person in new[] { "P-3", "P-9", "P-11", "P-12", "P-13", "P-14", "P-15", "P-16", "P-17", "P-18", "P-19", "P-20", "P-21", "P-22", "P-23", Lapsed, Trainee, "P-30" })
         {
             Define("person-defined", at, new() { ["subject"] = person, ["displayName"] = person });
         }
@@ -98,11 +109,32 @@ internal sealed class MasterData(Ledger ledger, PlantCalendar calendar, SplitMix
         }
     }
 
+    // One qualification runs out, and a training grants it anew later on; quality may decide about what does not conform.
+    private void SendTraining(DateTimeOffset at, int lapsesOnDay, int trainedOnDay)
+    {
+        Define("qualification-granted", at, new() { ["subject"] = "P-9", ["qualification"] = "DISPOSITION" });
+        Define("qualification-granted", at, new()
+        {
+            ["subject"] = Lapsed, ["qualification"] = "HEADS", ["validUntil"] = Body.Time(calendar.Local(calendar.DayStart(lapsesOnDay))),
+        });
+        var trained = calendar.DayStart(trainedOnDay).AddMinutes(3);
+        Define("training-completed", trained, new()
+        {
+            ["subject"] = Lapsed,
+            ["topic"] = "SHAFT-SEALS",
+            ["trainer"] = "P-15",
+            ["evidence"] = "Signed list of the day",
+            ["grants"] = Body.Texts(["HEADS"]),
+            ["validUntil"] = Body.Time(calendar.Local(trained.AddDays(365))),
+        });
+    }
+
     private void SendTools(DateTimeOffset at)
     {
         Tool(at, "SD-03", "SCREWDRIVER", "Driver with clutch at the drives", ("3", 1.05m));
         Tool(at, "SD-04", "SCREWDRIVER", "Driver with clutch at FINAL-1", ("5", 1.25m), ("3", 0.84m));
         Tool(at, "SD-05", "SCREWDRIVER", "Driver with clutch at FINAL-2", ("5", 1.22m), ("3", 0.82m));
+        Tool(at, ToolCare.Spare, "SCREWDRIVER", "Spare driver with clutch", ("5", 1.24m));
         Tool(at, "DG-1", "DEPTH-GAUGE", "Depth gauge");
         Tool(at, "OV-1", "OVEN", "Oven");
         Tool(at, "LT-1", "LEAK-TESTER", "Pressure-decay tester");
@@ -128,12 +160,17 @@ internal sealed class MasterData(Ledger ledger, PlantCalendar calendar, SplitMix
         }
     }
 
-    private void Item(DateTimeOffset at, string item, string kind, string description, string[]? variants = null, string? life = null)
+    private void Item(DateTimeOffset at, string item, string kind, string description, string[]? variants = null, string? life = null, JsonObject? more = null)
     {
         var body = new JsonObject { ["item"] = item, ["kind"] = kind, ["description"] = description, ["variants"] = Body.Texts(variants ?? []) };
         if (life is not null)
         {
             body["lifeAfterOpening"] = life;
+        }
+
+        foreach (var (name, value) in more ?? [])
+        {
+            body[name] = value?.DeepClone();
         }
 
         Define("item-defined", at, body);
@@ -144,9 +181,10 @@ internal sealed class MasterData(Ledger ledger, PlantCalendar calendar, SplitMix
         var item = revision["item"]!.DeepClone();
         var code = revision["revision"]!.DeepClone();
         Define("routing-drafted", at, new() { ["revision"] = revision });
-        Define("routing-released", at.AddMinutes(5), new() { ["item"] = item, ["revision"] = code, ["releasedBy"] = "P-3" });
+        var approved = Define("routing-approved", at.AddMinutes(3), new() { ["item"] = item, ["revision"] = code, ["approvedBy"] = "P-9" }, "P-9");
+        Define("routing-released", at.AddMinutes(5), new() { ["item"] = item.DeepClone(), ["revision"] = code.DeepClone(), ["releasedBy"] = "P-3" }, after: approved);
     }
 
-    private void Define(string type, DateTimeOffset at, JsonObject body) =>
-        ledger.Send(random.Id(), type, at, Senders.Engineer, null, "P-3", _ => body);
+    private PlantFact Define(string type, DateTimeOffset at, JsonObject body, string person = "P-3", PlantFact? after = null) =>
+        ledger.Send(random.Id(), type, at, Senders.Engineer, null, person, _ => body, after: after?.Id);
 }

@@ -11,6 +11,7 @@ namespace Traceability.Simulator.Plant;
 /// <param name="HappenedAt">When it really happened; the body says this plus <paramref name="ClockError"/>.</param>
 /// <param name="SentAt">When it was sent in the plant's time: facts are listed in this order.</param>
 /// <param name="ClockError">How far the terminal's clock is ahead; the header Sent-At carries the same error.</param>
+/// <param name="After">The fact without which nobody would have sent this one; null: none. What a person decides is about something.</param>
 public sealed record PlantFact(
     Guid Id,
     string Type,
@@ -19,7 +20,8 @@ public sealed record PlantFact(
     string? Unit,
     DateTimeOffset HappenedAt,
     DateTimeOffset SentAt,
-    TimeSpan ClockError)
+    TimeSpan ClockError,
+    Guid? After = null)
 {
     /// <summary>Parses the body.</summary>
     public JsonDocument Parse() => JsonDocument.Parse(Json);

@@ -34,6 +34,17 @@ public enum TroubleKind
     ClockTwentySixHoursOff,
     MovedToRevision,
     LeftInClamp,
+    LoadedTooEarlyByDose,
+    DriverFailedCheck,
+    DripsForBadTool,
+    LooseForBadContainer,
+    QualificationExpired,
+    InputCorrected,
+    SensorSentBack,
+    Polished,
+    UsedAsIs,
+    ReportedByPerson,
+    MovedInProcess,
 }
 
 /// <summary>Trouble that really happened.</summary>
@@ -44,7 +55,22 @@ public enum TroubleKind
 public sealed record Trouble(TroubleKind Kind, string Unit, string? Step, string Detail);
 
 /// <summary>Material that really went into a unit, whether or not anyone recorded it.</summary>
-public sealed record TrueUse(string Unit, string Step, string Item, string Lot, string? Container, DateTimeOffset At);
+/// <param name="Unit">The unit.</param>
+/// <param name="Step">The step.</param>
+/// <param name="Item">The item.</param>
+/// <param name="Lot">The lot under whose number it lay there.</param>
+/// <param name="Container">The container; null where the item has none.</param>
+/// <param name="At">When.</param>
+/// <param name="Origin">The received lot that it really came from, where that is another one.</param>
+public sealed record TrueUse(string Unit, string Step, string Item, string Lot, string? Container, DateTimeOffset At, string? Origin)
+{
+    /// <summary>Whether it is of a lot, or of one container of it.</summary>
+    public bool IsOf(string item, string lot, string? container) =>
+        Item == item && (Lot == lot || Origin == lot) && (container is null || Container == container);
+}
+
+/// <summary>A tool that really was used on a unit.</summary>
+public sealed record TrueToolUse(string Unit, string Step, string Tool, DateTimeOffset CompletedAt, bool IsRecorded);
 
 /// <summary>A component that really was in a unit.</summary>
 public sealed record TrueContent(string Parent, string Position, string Component, DateTimeOffset From, DateTimeOffset? To);
@@ -55,6 +81,8 @@ public sealed class PlantTruth
     private readonly List<Trouble> _troubles = [];
     private readonly List<TrueUse> _uses = [];
     private readonly List<TrueContent> _contents = [];
+    private readonly List<TrueToolUse> _toolUses = [];
+    private readonly List<string> _unsigned = [];
 
     /// <summary>Everything that went wrong.</summary>
     public IReadOnlyList<Trouble> Troubles => _troubles;
@@ -74,13 +102,31 @@ public sealed class PlantTruth
     /// <summary>The driver that a calibration found out.</summary>
     public string BadTool { get; internal set; } = string.Empty;
 
+    /// <summary>When that was.</summary>
+    public DateTimeOffset BadToolFoundAt { get; internal set; }
+
+    /// <summary>The item of the container whose content does not hold.</summary>
+    public string BadContainerItem => "THL-3";
+
+    /// <summary>Its lot.</summary>
+    public string BadContainerLot { get; internal set; } = string.Empty;
+
+    /// <summary>The container whose content does not hold.</summary>
+    public string BadContainer { get; internal set; } = string.Empty;
+
+    /// <summary>Every use of a driver on a pump.</summary>
+    public IReadOnlyList<TrueToolUse> ToolUses => _toolUses;
+
+    /// <summary>Pumps that are complete and wait for a release by signature.</summary>
+    public IReadOnlyList<string> Unsigned => _unsigned;
+
     /// <summary>The units that hold or held material of a lot (or one container of it), at any depth, at any time.</summary>
     public IReadOnlySet<string> UnitsWith(string item, string lot, string? container = null)
     {
         var reached = new HashSet<string>(StringComparer.Ordinal);
         foreach (var use in _uses)
         {
-            if (use.Item == item && use.Lot == lot && (container is null || use.Container == container))
+            if (use.IsOf(item, lot, container))
             {
                 reached.Add(use.Unit);
             }
@@ -106,8 +152,13 @@ public sealed class PlantTruth
     internal void Hit(TroubleKind kind, UnitId unit, string? step, string detail) =>
         _troubles.Add(new(kind, unit.ToString(), step, detail));
 
-    internal void Used(UnitId unit, string step, string item, string lot, string? container, DateTimeOffset at) =>
-        _uses.Add(new(unit.ToString(), step, item, lot, container, at));
+    internal void Used(UnitId unit, string step, string item, Taken taken, DateTimeOffset at) =>
+        _uses.Add(new(unit.ToString(), step, item, taken.Lot, taken.Container, at, taken.Origin));
+
+    internal void UsedTool(UnitId unit, StepWork work, string tool) =>
+        _toolUses.Add(new(unit.ToString(), work.Step, tool, work.CompletedAt, !work.IsUnrecorded));
+
+    internal void WaitsForSignature(UnitId unit) => _unsigned.Add(unit.ToString());
 
     internal void PutIn(UnitId parent, string position, UnitId component, DateTimeOffset at) =>
         _contents.Add(new(parent.ToString(), position, component.ToString(), at, null));
@@ -119,8 +170,7 @@ public sealed class PlantTruth
     }
 
     private bool WasReachedWhileInside(TrueContent content, string item, string lot, string? container, HashSet<string> reached) =>
-        _uses.Any(u => u.Unit == content.Component && u.Item == item && u.Lot == lot
-            && (container is null || u.Container == container) && (content.To is null || u.At < content.To))
+        _uses.Any(u => u.Unit == content.Component && u.IsOf(item, lot, container) && (content.To is null || u.At < content.To))
         || _contents.Any(c => c.Parent == content.Component && reached.Contains(c.Component)
             && (content.To is null || c.From < content.To));
 }

@@ -7,6 +7,8 @@ internal sealed partial class PumpRun(Floor floor, int index, Func<string, Drive
 {
     private readonly Dictionary<string, UnitId> _inside = new(StringComparer.Ordinal);
     private bool _ended;
+    private bool _drips;
+    private string _driver = string.Empty;
 
     private bool IsCoastal => Index % 4 == 3;
 
@@ -118,12 +120,12 @@ internal sealed partial class PumpRun(Floor floor, int index, Func<string, Drive
                     Use(w, "SK-1", "SEAL-KIT", 1m, "1");
                 }
 
-                var driver = Station == "FINAL-1" ? "SD-04" : "SD-05";
-                w.Tools.Add(Body.Tool(driver, wrongSetting ? "3" : "5"));
-                NoteCover(w, driver, unrecorded, wrongSetting);
+                _driver = Index % 4 < 2 ? Floor.Truth.BadTool : Floor.Tools.AtHand(w.StartedAt);
+                w.Tools.Add(Body.Tool(_driver, wrongSetting ? "3" : "5"));
             },
             Finish = w =>
             {
+                NoteCover(w, unrecorded, wrongSetting);
                 var mean = wrongSetting ? 0.82m : 1.25m;
                 for (var i = 1; i <= 4; i++)
                 {
@@ -133,8 +135,9 @@ internal sealed partial class PumpRun(Floor floor, int index, Func<string, Drive
         };
     }
 
-    private void NoteCover(StepWork work, string driver, bool unrecorded, bool wrongSetting)
+    private void NoteCover(StepWork work, bool unrecorded, bool wrongSetting)
     {
+        Floor.Truth.UsedTool(Unit, work, _driver);
         if (unrecorded)
         {
             Hit(TroubleKind.StepNotRecorded, "COVER", "done, not recorded");
@@ -142,18 +145,26 @@ internal sealed partial class PumpRun(Floor floor, int index, Func<string, Drive
 
         if (wrongSetting)
         {
-            Hit(TroubleKind.WrongClutchSetting, "COVER", $"{driver} at 3 instead of 5");
+            Hit(TroubleKind.WrongClutchSetting, "COVER", $"{_driver} at 3 instead of 5");
         }
 
-        if (driver == Floor.Truth.BadTool && work.StartedAt < Floor.FoundOutAt)
+        if (_driver == Floor.Truth.BadTool && work.CompletedAt < Floor.FoundOutAt)
         {
-            Hit(TroubleKind.DriverFoundOut, "COVER", driver);
+            Hit(TroubleKind.DriverFoundOut, "COVER", _driver);
+
+            // It gives less than it shows, and some covers are not tight.
+            _drips = Floor.HasCauses && !work.IsRework && (Index == 4 || Random.Int(1, 100) <= 22);
+        }
+
+        if (_driver == ToolCare.Checked && work.CompletedAt >= Floor.Tools.LastGoodAt && work.CompletedAt < Floor.Tools.FailedAt)
+        {
+            Hit(TroubleKind.DriverFailedCheck, "COVER", _driver);
         }
     }
 
     private IEnumerable<DateTimeOffset> Leak()
     {
-        var leaks = HasBadCase && Random.Int(1, 100) <= 60;
+        var leaks = Floor.HasCauses && HasBadCase && Random.Int(1, 100) <= 60;
         var retest = !leaks && Meets(TroubleKind.Retested);
         foreach (var moment in Do(LeakTest(leaks || retest), Minutes(5, 15)))
         {
@@ -269,7 +280,9 @@ internal sealed partial class PumpRun(Floor floor, int index, Func<string, Drive
     private IEnumerable<DateTimeOffset> RunTest()
     {
         var swap = Meets(TroubleKind.SubassemblySwapped);
-        foreach (var moment in Do(Run(noisy: swap), Minutes(5, 15)))
+        var drips = _drips && !swap;
+        var run = Run(noisy: swap, drips);
+        foreach (var moment in Do(run, Minutes(5, 15)).Concat(drips ? AfterDrip(run) : []))
         {
             yield return moment;
         }
@@ -294,6 +307,22 @@ internal sealed partial class PumpRun(Floor floor, int index, Func<string, Drive
         }
     }
 
+    private IEnumerable<DateTimeOffset> AfterDrip(StepWork run)
+    {
+        Hit(TroubleKind.DripsForBadTool, "RUN", _driver);
+        foreach (var moment in Wait(Minutes(10, 30)))
+        {
+            yield return moment;
+        }
+
+        Settle(run.Record!, ["defect-reported.DRIP"], "rework", "Drips at the cover: screw it again", () => new() { ["reopens"] = Body.Texts(["COVER"]) });
+        var again = Do(Cover(rework: true), Minutes(3, 6)).Concat(Do(LeakTest(leaks: false), Minutes(5, 10))).Concat(Do(Run(noisy: false), Minutes(5, 10)));
+        foreach (var moment in again)
+        {
+            yield return moment;
+        }
+    }
+
     private StepWork LeakTest(bool leaks) => new("LEAK", "TEST-1", "TESTING", Minutes(3, 5))
     {
         Announces = true,
@@ -308,7 +337,7 @@ internal sealed partial class PumpRun(Floor floor, int index, Func<string, Drive
         },
     };
 
-    private StepWork Run(bool noisy) => new("RUN", "TEST-1", "TESTING", Minutes(10, 15))
+    private StepWork Run(bool noisy, bool drips = false) => new("RUN", "TEST-1", "TESTING", Minutes(10, 15))
     {
         Finish = w =>
         {
@@ -317,6 +346,11 @@ internal sealed partial class PumpRun(Floor floor, int index, Func<string, Drive
             if (noisy)
             {
                 w.Defects.Add(Body.Defect("NOISE", "drive grinds"));
+            }
+
+            if (drips)
+            {
+                w.Defects.Add(Body.Defect("DRIP", "drops under the cover"));
             }
         },
     };

@@ -16,6 +16,7 @@ internal static class RoutingParts
         string[] stations,
         string? qualification = null,
         bool noReturn = false,
+        bool allowsSupervised = false,
         string[]? hides = null,
         string[]? cautions = null,
         JsonObject? appliesTo = null,
@@ -39,6 +40,11 @@ internal static class RoutingParts
             ["components"] = components ?? [],
             ["tools"] = tools ?? [],
         };
+        if (allowsSupervised)
+        {
+            step["allowsSupervised"] = true;
+        }
+
         return With(step, "qualification", qualification);
     }
 
@@ -100,10 +106,11 @@ internal static class RoutingParts
     }
 
     public static JsonObject Interval(
-        string code, string name, JsonObject from, JsonObject to, string? minimum, string? maximum, JsonObject? appliesTo = null)
+        string code, string name, JsonObject from, JsonObject to, string? minimum, string? maximum, JsonObject? appliesTo = null, JsonObject? temperature = null)
     {
         var body = new JsonObject { ["code"] = code, ["name"] = name, ["from"] = from, ["to"] = to, ["appliesTo"] = appliesTo ?? Always() };
         With(body, "minimum", minimum);
+        With(body, "temperature", temperature);
         return With(body, "maximum", maximum);
     }
 

@@ -48,7 +48,8 @@ internal static class Routings
         [
             // Common practice, no source: a pressure-sensitive bond is clamped 5 to 10 minutes before it is loaded.
             Interval("TAPE-CLAMP", "Clamping of the tape", Milestone("LENS", Completed), Milestone("UNCLAMP", Started), "PT5M", "PT10M"),
-            Interval("ADH-SET", "Setting of the instant adhesive", Milestone("SENSOR-BOND", Completed), Milestone("CASE-TEST", Started), "PT10M", null),
+            Interval("ADH-SET", "Setting of the instant adhesive", Milestone("SENSOR-BOND", Completed), Milestone("CASE-TEST", Started), null, null,
+                temperature: new() { ["requirement"] = "ADHESIVE", ["state"] = "handling", ["fallback"] = "PT10M", ["readingGapMax"] = "PT30M" }),
         ]);
 
     /// <summary>The drive, revision A: the hub is threadlocked on the shaft.</summary>
@@ -97,11 +98,18 @@ internal static class Routings
         ]);
 
     /// <summary>The head: a shim is chosen from two measured depths.</summary>
-    public static JsonObject Head() => Revision(
+    public static JsonObject HeadA() => Head("A", "First issue", Always(), [Check("LIP", "Lip not turned")]);
+
+    /// <summary>The head, revision B: the seal's stand-out is measured. It applies to heads opened from a date on.</summary>
+    public static JsonObject HeadB(string openedFrom) => Head(
+        "B", "Stand-out of the seal is measured", new() { ["openedFrom"] = openedFrom },
+        [Check("LIP", "Lip not turned"), Measure("STAND-OUT", "Stand-out of the seal", "mm", 0.3m, 0.6m)]);
+
+    private static JsonObject Head(string revision, string description, JsonObject effectivity, JsonArray seal) => Revision(
         "HD-2",
-        "A",
-        "First issue",
-        Always(),
+        revision,
+        description,
+        effectivity,
         [
             Step(
                 "DEPTH", "Measure bore and bearing", [], ["HEAD-1"], "HEADS",
@@ -125,9 +133,9 @@ internal static class Routings
                 "ROTOR", "Fit the rotor and gauge its clearance", ["SHIM"], ["HEAD-1"], "HEADS",
                 characteristics: [Measure("CLEARANCE", "Rotor clearance by feeler gauge", "mm", 0.10m, 0.20m)]),
             Step(
-                "SEAL", "Grease and fit the shaft seal", ["ROTOR"], ["HEAD-1"], "HEADS",
+                "SEAL", "Grease and fit the shaft seal", ["ROTOR"], ["HEAD-1"], "HEADS", allowsSupervised: true,
                 materials: [Material("GREASE", "GRS-4", "lot")],
-                characteristics: [Check("LIP", "Lip not turned")]),
+                characteristics: seal),
         ],
         []);
 

@@ -24,6 +24,9 @@ internal sealed class StepWork(string step, string station, string qualification
     /// <summary>Who does it; null: who is on shift.</summary>
     public string? Person { get; set; }
 
+    /// <summary>Who watches over a person who may not do it alone; null: nobody.</summary>
+    public string? Supervisor { get; init; }
+
     /// <summary>Called when the work starts, with its start: materials are taken then.</summary>
     public Action<StepWork>? Begin { get; init; }
 
@@ -76,6 +79,11 @@ internal sealed class StepWork(string step, string station, string qualification
         Add(body, "checks", Checks);
         Add(body, "components", Components);
         Add(body, "defects", Defects);
+        if (Supervisor is not null)
+        {
+            body["supervisor"] = Supervisor;
+        }
+
         return body;
     }
 

@@ -1,4 +1,5 @@
 using System.Globalization;
+using System.Text.Json.Nodes;
 
 namespace Traceability.Simulator.Plant;
 
@@ -38,7 +39,7 @@ internal abstract class UnitRun
     protected void Open(string? variant = null) =>
         Floor.Ledger.Send(Random.Id(), "unit-opened", At, "PLAN-1", "PLAN-1", null, _ =>
         {
-            var body = new System.Text.Json.Nodes.JsonObject { ["unit"] = Body.Unit(Unit) };
+            var body = new JsonObject { ["unit"] = Body.Unit(Unit) };
             if (variant is not null)
             {
                 body["variant"] = variant;
@@ -94,7 +95,7 @@ internal abstract class UnitRun
     /// <summary>Writes what was taken into the record, in full or with something missing.</summary>
     protected void Record(StepWork work, Taken taken, string item, string requirement, decimal? quantity, string? unit, string omission)
     {
-        Floor.Truth.Used(Unit, work.Step, item, taken.Lot, taken.Container, work.StartedAt);
+        Floor.Truth.Used(Unit, work.Step, item, taken, work.StartedAt);
         if ((item, taken.Lot) == (Floor.Truth.BadItem, Floor.Truth.BadLot))
         {
             Hit(TroubleKind.BadLotUsed, work.Step, taken.Container ?? taken.Lot);
@@ -129,13 +130,38 @@ internal abstract class UnitRun
     }
 
     /// <summary>Quality releases the unit.</summary>
-    protected void Release() => Decide("unit-released", []);
+    protected void Release() => Decide("unit-released", new JsonObject());
 
     /// <summary>Quality decides something about the unit, now.</summary>
-    protected PlantFact Decide(string type, System.Text.Json.Nodes.JsonObject members)
+    protected PlantFact Decide(string type, JsonObject members, PlantFact? after = null)
     {
         members.Insert(0, "unit", Body.Unit(Unit));
-        return Floor.Ledger.Send(Random.Id(), type, At, Senders.Quality, MasterData.Desk, "P-9", _ => members, Unit);
+        return Floor.Ledger.Send(Random.Id(), type, At, Senders.Quality, MasterData.Desk, "P-9", _ => members, Unit, after?.Id);
+    }
+
+    /// <summary>Quality takes up what was found on a record, and decides about it, one after the other.</summary>
+    /// <param name="record">The record.</param>
+    /// <param name="findings">What was found on it, each as "kind.rule".</param>
+    /// <param name="disposition">As on the wire.</param>
+    /// <param name="reason">Why.</param>
+    /// <param name="members">What belongs to the disposition beside its reason.</param>
+    protected PlantFact Settle(PlantFact record, string[] findings, string disposition, string reason, Func<JsonObject>? members = null)
+    {
+        PlantFact? last = null;
+        foreach (var finding in findings)
+        {
+            var id = $"{record.Id}.{finding}";
+            At = At.AddMinutes(2);
+            var taken = Decide("nonconformance-taken-up", new() { ["nonconformance"] = id }, last ?? record);
+            At = At.AddMinutes(4);
+            var body = members?.Invoke() ?? [];
+            body["nonconformance"] = id;
+            body["disposition"] = disposition;
+            body["reason"] = reason;
+            last = Decide("nonconformance-disposed", body, taken);
+        }
+
+        return last!;
     }
 
     private static string Prefix(string item) => item switch { "FP-2" => "", "CA-2" => "C", "DR-2" => "D", _ => "H" };

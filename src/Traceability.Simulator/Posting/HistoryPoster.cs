@@ -37,6 +37,8 @@ public sealed class HistoryPoster(ServiceClient client, Func<string, string> key
     private readonly ConcurrentBag<(PlantFact Fact, FactAnswer Answer)> _unknown = [];
     private readonly ConcurrentBag<(PlantFact Fact, FactAnswer Answer)> _refused = [];
     private readonly ConcurrentDictionary<Guid, bool> _accepted = new();
+    private static readonly FactAnswer NotSent = new(0, "not-sent", "What it is about was not accepted.");
+
     private int _requests;
 
     /// <summary>Posts all facts, and those refused as unknown again, until all are accepted or a round brings nothing.</summary>
@@ -52,6 +54,8 @@ public sealed class HistoryPoster(ServiceClient client, Func<string, string> key
             await PostOnceAsync(pending, options, cancellation).ConfigureAwait(false);
             var waiting = _unknown.Where(u => !_accepted.ContainsKey(u.Fact.Id)).ToList();
             _unknown.Clear();
+            var answered = waiting.Concat(_refused).Select(u => u.Fact.Id).ToHashSet();
+            waiting.AddRange(pending.Where(f => !_accepted.ContainsKey(f.Id) && answered.Add(f.Id)).Select(f => (f, NotSent)));
             if (waiting.Count > 0 && _accepted.Count == before)
             {
                 waiting.ForEach(_refused.Add);
@@ -85,7 +89,7 @@ public sealed class HistoryPoster(ServiceClient client, Func<string, string> key
     {
         if (options.ShuffleSeed is { } seed)
         {
-            await PostShuffledAsync(pending, options, seed, cancellation).ConfigureAwait(false);
+            await PostShuffledAsync([.. pending.Where(IsDue)], options, seed, cancellation).ConfigureAwait(false);
             return;
         }
 
@@ -99,15 +103,26 @@ public sealed class HistoryPoster(ServiceClient client, Func<string, string> key
         var rest = new LinkedList<PlantFact>(pending.Where(f => f.Sender != Senders.Engineer));
         while (rest.Count > 0)
         {
-            await PostLanesAsync(NextLanes(rest, options), options, cancellation).ConfigureAwait(false);
+            var lanes = NextLanes(rest, options);
+            if (lanes.Count == 0)
+            {
+                // What is left waits for what was refused.
+                return;
+            }
+
+            await PostLanesAsync(lanes, options, cancellation).ConfigureAwait(false);
         }
     }
 
-    // Sorts a window of facts by sender. A unit belongs to one lane at a time, so its facts stay in order.
-    private static List<List<PlantFact>> NextLanes(LinkedList<PlantFact> rest, PostOptions options)
+    private bool IsDue(PlantFact fact) => fact.After is not { } first || _accepted.ContainsKey(first);
+
+    // Sorts a window of facts by sender. A unit belongs to one lane at a time, so its facts stay in order; what a person decides
+    // comes after what it is about.
+    private List<List<PlantFact>> NextLanes(LinkedList<PlantFact> rest, PostOptions options)
     {
         var laneOfUnit = new Dictionary<string, (string, TimeSpan, int)>(StringComparer.Ordinal);
         var lanes = new Dictionary<(string, TimeSpan, int), List<PlantFact>>();
+        var placed = new Dictionary<Guid, (string, TimeSpan, int)>();
         var split = Math.Max(1, options.Connections / 4);
         var seen = 0;
         for (var node = rest.First; node is not null && seen < options.Window; seen++)
@@ -115,10 +130,16 @@ public sealed class HistoryPoster(ServiceClient client, Func<string, string> key
             var (current, fact) = (node, node.Value);
             node = node.Next;
             var lane = (fact.Sender, fact.ClockError, Part(fact, split));
-            if (fact.Unit is { } unit && !laneOfUnit.TryAdd(unit, lane) && laneOfUnit[unit] != lane)
+            var isEarly = !IsDue(fact) && !(placed.TryGetValue(fact.After!.Value, out var before) && before == lane);
+            if (fact.Unit is { } unit && ((!laneOfUnit.TryAdd(unit, lane) && laneOfUnit[unit] != lane) || isEarly))
             {
                 // This one waits for another sender; what comes after it on the same unit must wait as well.
                 laneOfUnit[unit] = default;
+                continue;
+            }
+
+            if (isEarly)
+            {
                 continue;
             }
 
@@ -128,6 +149,7 @@ public sealed class HistoryPoster(ServiceClient client, Func<string, string> key
             }
 
             list.Add(fact);
+            placed[fact.Id] = lane;
             rest.Remove(current);
         }
 

@@ -3,6 +3,8 @@ using System.Net;
 using System.Net.Http.Headers;
 using System.Text;
 using System.Text.Json;
+using Traceability.Contracts;
+using Traceability.Simulator.Plant;
 
 namespace Traceability.Simulator.Posting;
 
@@ -23,6 +25,14 @@ public sealed record FactAnswer(int Status, string? Code, string? Detail)
 /// <param name="Id">Names it; with it it is revoked.</param>
 /// <param name="Secret">The key itself.</param>
 public sealed record AccessKey(Guid Id, string Secret);
+
+/// <summary>A release by signature, as it is asked for.</summary>
+/// <param name="FactId">The id that the sender gives it.</param>
+/// <param name="Person">Who signs.</param>
+/// <param name="Secret">The signer's secret.</param>
+/// <param name="Meaning">What the signature means.</param>
+/// <param name="Station">Where.</param>
+public sealed record SignedRelease(Guid FactId, string Person, string Secret, string Meaning, string Station);
 
 /// <summary>Speaks HTTP with the service as a terminal does: one try after another with the same ids until it answers.</summary>
 public sealed class ServiceClient(HttpClient http, TimeProvider time)
@@ -73,6 +83,41 @@ public sealed class ServiceClient(HttpClient http, TimeProvider time)
 
         var text = await response.Content.ReadAsStringAsync(cancellation).ConfigureAwait(false);
         return response.IsSuccessStatusCode ? text : throw new InvalidOperationException($"The service did not answer {path}: {(int)response.StatusCode} {text}");
+    }
+
+    /// <summary>Stores a file that facts will name.</summary>
+    public async Task StoreAsync(Evidence file, string key, CancellationToken cancellation = default)
+    {
+        ArgumentNullException.ThrowIfNull(file);
+        using var response = await SendAsync(
+            () => Request(HttpMethod.Post, "api/attachments", key, TimeSpan.Zero, file.Content, file.MediaType), cancellation).ConfigureAwait(false);
+        if (!response.IsSuccessStatusCode)
+        {
+            throw new InvalidOperationException($"The service did not store a file: {(int)response.StatusCode} {await response.Content.ReadAsStringAsync(cancellation).ConfigureAwait(false)}");
+        }
+    }
+
+    /// <summary>Sets the secret with which a person signs.</summary>
+    public async Task SetSigningSecretAsync(string person, string secret, string key, CancellationToken cancellation = default)
+    {
+        var body = JsonSerializer.Serialize(new Dictionary<string, string>(StringComparer.Ordinal) { ["secret"] = secret });
+        using var response = await SendAsync(
+            () => Request(HttpMethod.Put, $"api/people/{person}/signing-secret", key, TimeSpan.Zero, body, "application/json"), cancellation).ConfigureAwait(false);
+        if (!response.IsSuccessStatusCode)
+        {
+            throw new InvalidOperationException($"The service did not set the signing secret of {person}: {(int)response.StatusCode}");
+        }
+    }
+
+    /// <summary>Releases a unit under a person's signature.</summary>
+    public async Task<FactAnswer> ReleaseAsync(string unit, SignedRelease release, string key, CancellationToken cancellation = default)
+    {
+        var body = JsonSerializer.Serialize(release, WireJson.Options);
+        using var response = await SendAsync(
+            () => Request(HttpMethod.Post, $"api/units/{unit}/release", key, TimeSpan.Zero, body, "application/json"), cancellation).ConfigureAwait(false);
+        return response.IsSuccessStatusCode
+            ? new((int)response.StatusCode, null, null)
+            : Refused((int)response.StatusCode, await response.Content.ReadAsStringAsync(cancellation).ConfigureAwait(false));
     }
 
     /// <summary>Revokes an access key.</summary>

@@ -34,7 +34,38 @@ public sealed record ContentAnswer(string Position, string Component, DateTimeOf
 
 /// <summary>A lot that a record names.</summary>
 public sealed record UsageAnswer(
-    string Step, Guid Record, string Item, string Lot, string? Container, bool IsOneOf, DateTimeOffset From, DateTimeOffset To, string? Station);
+    string Step, Guid Record, string Item, string Lot, string? Container, bool IsOneOf, DateTimeOffset From, DateTimeOffset To, string? Station)
+{
+    /// <summary>How much, as recorded; null: not recorded.</summary>
+    public (decimal Value, string Unit)? Quantity { get; init; }
+}
+
+/// <summary>A tool that a record names.</summary>
+public sealed record ToolUseAnswer(string Step, int Attempt, Guid Record, string Tool, string? Setting, DateTimeOffset At, bool IsSuspect);
+
+/// <summary>A finding or a report of a person under decision.</summary>
+/// <param name="Id">Its name within the unit.</param>
+/// <param name="State">As on the wire: open, settled, under-decision, disposed, closed, moot.</param>
+/// <param name="Kind">The kind of the finding, or nonconformance-reported.</param>
+/// <param name="Rule">The rule or defect code.</param>
+/// <param name="Step">The step; "" for none.</param>
+/// <param name="Disposition">What was decided, as on the wire; null: nothing yet.</param>
+/// <param name="Concession">The number of the concession that covers it.</param>
+/// <param name="IsOpen">Whether it keeps its unit from being released.</param>
+public sealed record NonconformanceAnswer(string Id, string State, string Kind, string Rule, string Step, string? Disposition, string? Concession, bool IsOpen);
+
+/// <summary>What of a lot came in, went out by record and is there; null where a quantity is missing. In the unit of its receipt.</summary>
+public sealed record BalanceAnswer(
+    DateTimeOffset AsOf,
+    decimal? Received,
+    decimal? MergedIn,
+    decimal? SplitOff,
+    decimal? Discarded,
+    decimal? UsedLeast,
+    decimal? UsedMost,
+    decimal? OnHand,
+    decimal? UnexplainedLeast,
+    decimal? UnexplainedMost);
 
 /// <summary>A required lot, container or serial that no record names.</summary>
 /// <param name="Kind">"lot", "container" or "serial".</param>
@@ -64,6 +95,8 @@ public sealed record GapAnswer(
 /// <param name="Contents">What was put into it.</param>
 /// <param name="Usages">Lots that its records name.</param>
 /// <param name="Gaps">What its records should name and don't.</param>
+/// <param name="ToolUses">Tools that its records name.</param>
+/// <param name="Nonconformances">What is or was to be decided about it.</param>
 public sealed record UnitAnswer(
     string Unit,
     string Variant,
@@ -78,7 +111,9 @@ public sealed record UnitAnswer(
     IReadOnlyList<OpenAnswer> Open,
     IReadOnlyList<ContentAnswer> Contents,
     IReadOnlyList<UsageAnswer> Usages,
-    IReadOnlyList<GapAnswer> Gaps);
+    IReadOnlyList<GapAnswer> Gaps,
+    IReadOnlyList<ToolUseAnswer> ToolUses,
+    IReadOnlyList<NonconformanceAnswer> Nonconformances);
 
 /// <summary>A proportion with its count and Wilson 95 % interval; undefined, not zero, when nothing was counted.</summary>
 public sealed record ShareAnswer(int Good, int Of)

@@ -84,7 +84,7 @@ internal sealed class AttemptReader(FactBook book, UnitPast past, FindingBag bag
         var policy = Json.Member(step, "orderPolicy");
         foreach (var needed in Json.Texts(step, "prerequisites").Where(p => mine.Contains(p) && p != attempt.Code))
         {
-            if (past.LastAt(needed, attempt.Period, attempt.Began, attempt) is not { Passed: true })
+            if (past.LastStandingAt(needed, attempt.Period, attempt.Began, attempt) is not { Passed: true })
             {
                 bag.Add(attempt, "prerequisite-not-passed", needed, policy);
             }
@@ -98,7 +98,7 @@ internal sealed class AttemptReader(FactBook book, UnitPast past, FindingBag bag
 
         foreach (var hidden in hides.Where(h => mine.Contains(h) && h != attempt.Code))
         {
-            if (past.LastAt(hidden, attempt.Period, attempt.Began, attempt) is not { Passed: true, IsUnproven: false })
+            if (past.LastStandingAt(hidden, attempt.Period, attempt.Began, attempt) is not { Passed: true, IsUnproven: false })
             {
                 bag.Add(attempt, "hidden-step-not-proven", hidden, policy);
             }
@@ -178,18 +178,33 @@ internal sealed class AttemptReader(FactBook book, UnitPast past, FindingBag bag
             return;
         }
 
-        var qualified = false;
-        foreach (var fact in book.About("subject", person, "qualification-granted", "qualification-withdrawn"))
+        if (IsQualified(person, qualification, attempt.Fact.At))
         {
-            if (fact.At <= attempt.Fact.At && Json.Text(fact.Body, "qualification") == qualification)
-            {
-                qualified = fact.Type == "qualification-granted" && !(Json.Time(fact.Body, "validUntil") <= attempt.Fact.At);
-            }
+            return;
         }
 
-        if (!qualified)
+        var supervisor = Json.Text(attempt.Fact.Body, "supervisor");
+        var isKnown = book.About("subject", person, "person-defined").Any();
+        if (!Json.Flag(step, "allowsSupervised") || !isKnown || supervisor is null || supervisor == person)
         {
             bag.Add(attempt, "person-not-qualified", qualification);
         }
+        else if (!IsQualified(supervisor, qualification, attempt.Fact.At))
+        {
+            bag.Add(attempt, "supervisor-not-qualified", qualification);
+        }
+    }
+
+    // The last word counts: a grant, a training that grants, a withdrawal.
+    private bool IsQualified(string person, string qualification, DateTimeOffset at)
+    {
+        var qualified = false;
+        foreach (var fact in book.About("subject", person, "qualification-granted", "qualification-withdrawn", "training-completed").Where(f => f.At <= at))
+        {
+            var isAbout = Json.Text(fact.Body, "qualification") == qualification || Json.Texts(fact.Body, "grants").Contains(qualification);
+            qualified = isAbout ? fact.Type != "qualification-withdrawn" && !(Json.Time(fact.Body, "validUntil") <= at) : qualified;
+        }
+
+        return qualified;
     }
 }

@@ -10,6 +10,7 @@ internal sealed class FactBook
     private readonly ILookup<string, SeenFact> _byType;
     private readonly Dictionary<string, List<SeenFact>> _units = new(StringComparer.Ordinal);
     private readonly Dictionary<string, List<SeenFact>> _lots = new(StringComparer.Ordinal);
+    private readonly Dictionary<string, List<(DateTimeOffset At, double Kelvin)>> _temperatures = new(StringComparer.Ordinal);
     private readonly Dictionary<string, TimeZoneInfo> _zones = new(StringComparer.Ordinal);
 
     public FactBook(IReadOnlyList<PlantFact> facts)
@@ -26,7 +27,7 @@ internal sealed class FactBook
         foreach (var fact in byTime)
         {
             Add(_units, Json.Unit(fact.Body), fact);
-            if (fact.Type.StartsWith("lot-", StringComparison.Ordinal) || fact.Type.StartsWith("container-", StringComparison.Ordinal))
+            if (fact.Type.StartsWith("lot-", StringComparison.Ordinal) || fact.Type.StartsWith("container-", StringComparison.Ordinal) || fact.Type == "stock-counted")
             {
                 Add(_lots, Json.Lot(fact.Body), fact);
             }
@@ -50,6 +51,20 @@ internal sealed class FactBook
         .SelectMany(t => _byType[t])
         .Where(f => !f.IsVoided && Json.Text(f.Body, member) == name)
         .OrderBy(f => f.At).ThenBy(f => f.Id);
+
+    /// <summary>The temperatures that were read at a place, by time.</summary>
+    public IReadOnlyList<(DateTimeOffset At, double Kelvin)> Temperatures(string place)
+    {
+        if (!_temperatures.TryGetValue(place, out var readings))
+        {
+            readings = [.. About("place", place, "temperature-recorded")
+                .SelectMany(f => Json.List(f.Body, "readings").Select(r => (Json.Time(r, "at")!.Value + f.Offset, (double)Truth.Units.Convert(r.GetProperty("temperature"), "K"))))
+                .OrderBy(r => r.Item1)];
+            _temperatures[place] = readings;
+        }
+
+        return readings;
+    }
 
     /// <summary>The released revisions of an item's routing, in the order of their release.</summary>
     public IReadOnlyList<JsonElement> Released(string item)

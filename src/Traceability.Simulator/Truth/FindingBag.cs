@@ -73,7 +73,12 @@ internal static class Units
     /// <summary>The value of a body with "value" and "unit", in another unit.</summary>
     public static decimal Convert(JsonElement quantity, string to)
     {
-        var (value, from) = (Json.Number(quantity, "value")!.Value, Json.Text(quantity, "unit")!);
+        return Convert(Json.Number(quantity, "value")!.Value, Json.Text(quantity, "unit")!, to);
+    }
+
+    /// <summary>The value in another unit.</summary>
+    public static decimal Convert(decimal value, string from, string to)
+    {
         if (from == to)
         {
             return value;

@@ -24,7 +24,10 @@ internal sealed class GapReader(UnitPast past)
                 {
                     yield return new(
                         attempt.Code, attempt.Fact.Id, Json.Text(use, "item")!, lot, Json.Text(use, "container"), lots.Count > 1,
-                        attempt.Earliest, attempt.Latest, attempt.Fact.Station);
+                        attempt.Earliest, attempt.Latest, attempt.Fact.Station)
+                    {
+                        Quantity = Json.Member(use, "quantity") is { } q ? (Json.Number(q, "value")!.Value, Json.Text(q, "unit")!) : null,
+                    };
                 }
             }
         }
@@ -112,7 +115,8 @@ internal sealed class GapReader(UnitPast past)
         }
     }
 
-    private static bool Needs(JsonElement revision, string step, string other, HashSet<string> seen)
+    /// <summary>Whether a step needs another one, directly or through others: a prerequisite, or what it hides for good.</summary>
+    public static bool Needs(JsonElement revision, string step, string other, HashSet<string> seen)
     {
         if (!seen.Add(step))
         {

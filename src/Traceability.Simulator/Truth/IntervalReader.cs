@@ -51,7 +51,10 @@ internal sealed class IntervalReader(FactBook book, UnitPast past, FindingBag ba
 
             yield return new(
                 Json.Text(rule, "code")!, StepOf(rule, "from"), StepOf(rule, "to"), start.At, start.Uncertainty,
-                start.At + Json.Duration(rule, "minimum"), start.At + Json.Duration(rule, "maximum"));
+                Json.Member(rule, "temperature") is { } condition
+                    ? new CureReader(book, past).ReadyAt(condition, Starting(rule, period, start), start)
+                    : start.At + Json.Duration(rule, "minimum"),
+                start.At + Json.Duration(rule, "maximum"));
         }
     }
 
@@ -163,20 +166,25 @@ internal sealed class IntervalReader(FactBook book, UnitPast past, FindingBag ba
         var elapsed = end.At - start.At;
         var doubt = start.Uncertainty + end.Uncertainty;
         var (minimum, maximum) = (Json.Duration(rule, "minimum"), Json.Duration(rule, "maximum"));
-        if (elapsed + doubt < minimum)
+        var byTemperature = Json.Member(rule, "temperature");
+        var cured = byTemperature is { } condition ? new CureReader(book, past).Judge(condition, Starting(rule, period, start), start, end) : null;
+        if (elapsed + doubt < minimum || cured == "interval-too-short")
         {
             return "interval-too-short";
         }
 
         if (!isEndKnown)
         {
-            return minimum is null && elapsed + doubt <= maximum ? null : "interval-undetermined";
+            return minimum is null && byTemperature is null && elapsed + doubt <= maximum ? null : "interval-undetermined";
         }
 
         return elapsed - doubt > maximum ? "interval-too-long"
             : elapsed - doubt < minimum || elapsed + doubt > maximum ? "interval-undetermined"
-            : null;
+            : cured;
     }
+
+    private Tried? Starting(JsonElement rule, int period, Moment start) =>
+        past.Attempts.LastOrDefault(a => a.Code == StepOf(rule, "from") && past.Counts(a, period) && In(a, rule.GetProperty("from"))?.At == start.At);
 
     private bool HasEnded(JsonElement rule, int period, Moment start)
     {

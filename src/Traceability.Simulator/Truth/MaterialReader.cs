@@ -5,6 +5,8 @@ namespace Traceability.Simulator.Truth;
 /// <summary>What an attempt broke of the rules on material.</summary>
 internal sealed class MaterialReader(FactBook book, UnitPast past, FindingBag bag)
 {
+    private readonly LotReader _lots = new(book);
+
     public void Read(Tried attempt, JsonElement step)
     {
         var requirements = MaterialsOf(past, step);
@@ -67,10 +69,12 @@ internal sealed class MaterialReader(FactBook book, UnitPast past, FindingBag ba
 
         Found(lots.Length > 1, "lot-ambiguous");
         Found(container is null && Json.Text(requirement, "tracing") == "container", "container-not-recorded");
-        Found(lots.All(l => !IsKnown($"{item}/{l}")), "lot-unknown");
-        Found(lots.All(l => IsKnown($"{item}/{l}") && !IsReleased($"{item}/{l}", at)), "lot-not-released");
-        Found(lots.All(l => IsKnown($"{item}/{l}") && ExpiryOf($"{item}/{l}") <= at), "lot-expired");
-        if (container is null || lots.Length > 1 || !IsKnown($"{item}/{lots[0]}"))
+        Found(lots.All(l => !_lots.IsKnown($"{item}/{l}")), "lot-unknown");
+        Found(lots.All(l => _lots.IsKnown($"{item}/{l}") && !_lots.IsReleased($"{item}/{l}", at)), "lot-not-released");
+        var asksInspection = book.About("item", item, "item-defined").Select(i => Json.Flag(i.Body, "needsInspection")).LastOrDefault();
+        Found(asksInspection && lots.All(l => !_lots.IsInspected($"{item}/{l}", at)), "lot-not-inspected");
+        Found(lots.All(l => _lots.IsKnown($"{item}/{l}") && _lots.ExpiryAt($"{item}/{l}", at) <= at), "lot-expired");
+        if (container is null || lots.Length > 1 || !_lots.IsKnown($"{item}/{lots[0]}"))
         {
             return;
         }
@@ -87,29 +91,6 @@ internal sealed class MaterialReader(FactBook book, UnitPast past, FindingBag ba
     /// <summary>The opening of a container.</summary>
     public static SeenFact? OpenedAt(FactBook book, string lot, string container) =>
         book.OfLot(lot).FirstOrDefault(f => f.Type == "container-opened" && Json.Text(f.Body, "container") == container);
-
-    private bool IsKnown(string lot) => book.OfLot(lot).Any(f => f.Type == "lot-received");
-
-    private bool IsReleased(string lot, DateTimeOffset at)
-    {
-        var released = false;
-        foreach (var fact in book.OfLot(lot).Where(f => f.At <= at))
-        {
-            released = fact.Type switch
-            {
-                "lot-received" => Json.Flag(fact.Body, "isReleased"),
-                "lot-released" => true,
-                "lot-quarantined" => false,
-                _ => released,
-            };
-        }
-
-        return released;
-    }
-
-    private DateTimeOffset? ExpiryOf(string lot) => book.OfLot(lot)
-        .Where(f => f.Type is "lot-received" or "lot-expiry-set").OrderBy(f => f.Type == "lot-expiry-set")
-        .Select(f => Json.Time(f.Body, "expiresAt")).LastOrDefault(t => t is not null);
 
     private void Quantity(Tried attempt, JsonElement requirement, string rule, List<JsonElement> uses)
     {

@@ -91,5 +91,16 @@ public sealed class PlantAnswers
     /// <summary>What a lot or one of its containers reaches; every unit that is not in the list is cleared.</summary>
     public IReadOnlyList<ScopeMember> Scope(string item, string lot, string? container = null) => new ScopeReader(_book, Units, item, lot, container).Read();
 
+    /// <summary>What was done with a tool, with whether the time is suspect by its calibrations and checks.</summary>
+    public IReadOnlyList<(string Unit, ToolUseAnswer Use)> UsesOf(string tool) =>
+        [.. Units.Values.SelectMany(u => u.ToolUses.Where(t => t.Tool == tool).Select(t => (u.Unit, t)))];
+
+    /// <summary>Every nonconformance, with its unit.</summary>
+    public IReadOnlyList<(string Unit, NonconformanceAnswer Nonconformance)> Nonconformances() =>
+        [.. Units.Values.SelectMany(u => u.Nonconformances.Select(n => (u.Unit, n)))];
+
+    /// <summary>What of a lot is accounted for; null where it was never counted and is not at its end.</summary>
+    public BalanceAnswer? Balance(string item, string lot) => new LotReader(_book).Balance($"{item}/{lot}", Units.Values.SelectMany(u => u.Usages));
+
     private static string ItemOf(UnitAnswer unit) => unit.Unit.Split('/')[0];
 }

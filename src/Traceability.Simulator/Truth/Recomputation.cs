@@ -51,6 +51,7 @@ public static class Recomputation
         }
 
         Rest(past, bag, attempts);
+        LifeCycle(past, bag);
         intervals.ReadPending();
         var state = StateReader.Of(book, past);
         return new(
@@ -67,7 +68,39 @@ public static class Recomputation
             state.IsScrapped ? [] : [.. intervals.Open()],
             [.. past.Contents.Select(c => new ContentAnswer(c.Position, c.Component, c.From, c.To))],
             [.. GapReader.Usages(past)],
-            new GapReader(past).Read());
+            new GapReader(past).Read(),
+            [.. ToolReader.Uses(book, past)],
+            new NonconformanceReader(past).Read(bag.All));
+    }
+
+    // Releases, shipments and returns that do not fit where the unit stands; from the table of the reference page on release.
+    private static void LifeCycle(UnitPast past, FindingBag bag)
+    {
+        var (place, held) = ("in-process", false);
+        foreach (var fact in past.Standing)
+        {
+            held = fact.Type switch { "unit-held" => true, "unit-hold-lifted" => false, _ => held };
+            string[] kinds = (fact.Type, place) switch
+            {
+                ("unit-released" or "unit-shipped" or "unit-returned", "scrapped") => ["acted-on-after-scrap"],
+                ("unit-released", "shipped") => ["released-while-shipped"],
+                ("unit-released", _) => held ? ["released-on-hold"] : [],
+                ("unit-shipped", "shipped") => ["shipped-twice"],
+                ("unit-shipped", _) => [.. place == "in-stock" ? Array.Empty<string>() : ["shipped-unreleased"], .. held ? ["shipped-on-hold"] : Array.Empty<string>()],
+                ("unit-returned", not "shipped") => ["returned-not-shipped"],
+                _ => [],
+            };
+            Array.ForEach(kinds, kind => bag.Add(null, fact, string.Empty, kind, string.Empty));
+            place = (fact.Type, place) switch
+            {
+                (_, "scrapped") or ("unit-scrapped", _) => "scrapped",
+                ("unit-released", _) => "in-stock",
+                ("unit-shipped", _) => "shipped",
+                ("unit-returned", _) => "returned",
+                ("step-started" or "step-completed", "returned") => "in-process",
+                _ => place,
+            };
+        }
     }
 
     // What is found on facts that complete no step.

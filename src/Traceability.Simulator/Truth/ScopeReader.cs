@@ -9,6 +9,8 @@ internal sealed class ScopeReader
     private readonly string _lot;
     private readonly string? _container;
     private readonly List<Window> _windows;
+    private readonly List<Window> _windowsOfMade = [];
+    private readonly Dictionary<string, bool> _madeOfIt = new(StringComparer.Ordinal);
     private readonly Dictionary<string, List<Exposure>> _exposed = new(StringComparer.Ordinal);
     private readonly List<(string Parent, ContentAnswer Content)> _insides;
     private readonly List<UnitAnswer> _serialGaps;
@@ -18,7 +20,8 @@ internal sealed class ScopeReader
         (_book, _units, _item, _lot, _container) = (book, units, item, lot, container);
         _insides = [.. units.Values.SelectMany(u => u.Contents.Select(c => (u.Unit, c)))];
         _serialGaps = [.. units.Values.Where(u => u.Gaps.Any(g => g.Kind == "serial"))];
-        _windows = container is null ? [.. LotWindows(), .. ContainerWindows(null)] : ContainerWindows(container);
+        _windows = container is null ? [.. LotWindows(lot), .. ContainerWindows(null)] : ContainerWindows(container);
+        FollowLots(new LotReader(book));
     }
 
     public IReadOnlyList<ScopeMember> Read()
@@ -70,6 +73,12 @@ internal sealed class ScopeReader
 
     private void Use(string unit, UsageAnswer use)
     {
+        if (use.Item == _item && _madeOfIt.TryGetValue(use.Lot, out var wholly))
+        {
+            Used(unit, use, !use.IsOneOf && wholly);
+            return;
+        }
+
         if (use.Item != _item || use.Lot != _lot)
         {
             return;
@@ -78,7 +87,7 @@ internal sealed class ScopeReader
         var isProven = !use.IsOneOf;
         if (_container is not null && use.Container is null)
         {
-            if (use.Step.Length > 0 && !Could(use.From, use.To, use.Station))
+            if (use.Step.Length > 0 && !Could(_windows, use.From, use.To, use.Station))
             {
                 return;
             }
@@ -90,6 +99,11 @@ internal sealed class ScopeReader
             return;
         }
 
+        Used(unit, use, isProven);
+    }
+
+    private void Used(string unit, UsageAnswer use, bool isProven)
+    {
         var isOwn = use.Step.Length == 0;
         Add(unit, isOwn
             ? new(DateTimeOffset.MinValue, DateTimeOffset.MinValue, DateTimeOffset.MaxValue, isProven)
@@ -99,7 +113,8 @@ internal sealed class ScopeReader
     private void Gap(string unit, GapAnswer gap)
     {
         var mine = gap.Kind == "container" ? _container is not null && gap.Lot == _lot : true;
-        if (mine && gap.Items.Contains(_item, StringComparer.Ordinal) && Could(gap.From, gap.To, gap.Station))
+        if (mine && gap.Items.Contains(_item, StringComparer.Ordinal)
+            && (Could(_windows, gap.From, gap.To, gap.Station) || (gap.Kind != "container" && Could(_windowsOfMade, gap.From, gap.To, gap.Station))))
         {
             Add(unit, new(gap.From, gap.From, DateTimeOffset.MaxValue, false));
         }
@@ -189,19 +204,43 @@ internal sealed class ScopeReader
         return true;
     }
 
-    private bool Could(DateTimeOffset from, DateTimeOffset? to, string? station) => _windows.Any(w =>
+    // Lots that were made of the suspect's, at any depth: wholly, or together with others. In the demo a lot is made once, at its beginning.
+    private void FollowLots(LotReader lots)
+    {
+        var made = _book.Lots.Where(l => l.Split('/')[0] == _item && lots.SourcesOf(l).Any()).ToList();
+        bool? Share(string lot)
+        {
+            var parts = lots.SourcesOf(lot).Select(s => Of(s.Lot, Json.Text(s.Source, "container"))).ToList();
+            return parts.TrueForAll(p => p == false) ? false : parts.TrueForAll(p => p == true) ? true : null;
+        }
+
+        // True: all of it; false: none; null: perhaps, or some.
+        bool? Of(string source, string? container) => source != $"{_item}/{_lot}" ? made.Contains(source) ? Share(source) : false
+            : _container is null ? true
+            : container is null ? null
+            : container == _container;
+
+        foreach (var lot in made.Where(l => l != $"{_item}/{_lot}" && Share(l) != false))
+        {
+            _madeOfIt[lot.Split('/')[1]] = Share(lot) == true;
+            _windowsOfMade.AddRange(LotWindows(lot.Split('/')[1]));
+        }
+    }
+
+    private static bool Could(List<Window> windows, DateTimeOffset from, DateTimeOffset? to, string? station) => windows.Exists(w =>
         w.From <= (to ?? DateTimeOffset.MaxValue) && from <= w.To && (station is null || w.Stations.Length == 0 || w.Stations.Contains(station)));
 
     // From receipt until emptied, quarantined or moved away; a release after a quarantine puts it back.
-    private List<Window> LotWindows()
+    private List<Window> LotWindows(string lot)
     {
-        var facts = _book.OfLot($"{_item}/{_lot}");
-        if (!facts.Any(f => f.Type == "lot-received"))
+        var facts = _book.OfLot($"{_item}/{lot}");
+        var begin = facts.FirstOrDefault(f => f.Type is "lot-received" or "lot-split" or "lot-merged")?.Type;
+        if (begin is null)
         {
             return [new(DateTimeOffset.MinValue, DateTimeOffset.MaxValue, [])];
         }
 
-        return Follow(facts.Where(f => f.Type.StartsWith("lot-", StringComparison.Ordinal)), "lot-received");
+        return Follow(facts.Where(f => f.Type.StartsWith("lot-", StringComparison.Ordinal)), begin);
     }
 
     // From opening until emptied, and while the lot is there. A container that is named by its own stations is there.
@@ -216,13 +255,13 @@ internal sealed class ScopeReader
             var mine = facts.Where(f => f.Type is "lot-quarantined" or "lot-released" or "lot-emptied" || Json.Text(f.Body, "container") == name);
             foreach (var window in Follow(mine, "container-opened"))
             {
-                windows.AddRange(window.Stations.Length > 0 ? [window] : only is null ? [] : LotWindows()
+                windows.AddRange(window.Stations.Length > 0 ? [window] : only is null ? [] : LotWindows(_lot)
                     .Where(l => l.From <= window.To && window.From <= l.To)
                     .Select(l => new Window(Later(l.From, window.From), Earlier(l.To, window.To), l.Stations)));
             }
         }
 
-        return only is not null && names.Count == 0 ? LotWindows() : windows;
+        return only is not null && names.Count == 0 ? LotWindows(_lot) : windows;
     }
 
     private static List<Window> Follow(IEnumerable<SeenFact> facts, string begin)

@@ -29,6 +29,13 @@ internal sealed class ToolReader(FactBook book, FindingBag bag)
         open.ForEach(r => bag.Add(attempt, "tool-not-recorded", Json.Text(r, "code")!, Json.Member(r, "policy")));
     }
 
+    /// <summary>The tools that a unit's records name.</summary>
+    public static IEnumerable<ToolUseAnswer> Uses(FactBook book, UnitPast past) => past.Attempts.SelectMany(a => Json.List(a.Fact.Body, "tools").Select(u =>
+    {
+        var (tool, setting) = (Json.Text(u, "tool")!, Json.Text(u, "setting"));
+        return new ToolUseAnswer(a.Code, a.Number, a.Fact.Id, tool, setting, a.Fact.At, new ToolPast(book, tool).Suspicion(setting, a.Fact.At) is not null);
+    }));
+
     private void Tool(Tried attempt, JsonElement use, string tool, SeenFact? defined, JsonElement? requirement)
     {
         var rule = requirement is { } r ? Json.Text(r, "code")! : tool;
@@ -47,9 +54,15 @@ internal sealed class ToolReader(FactBook book, FindingBag bag)
             bag.Add(attempt, "tool-not-calibrated", rule, policy);
         }
 
-        if (calibrations.FirstOrDefault(c => c.At > at) is { } next && !Json.Flag(next.Body, "foundGood"))
+        var known = new ToolPast(book, tool);
+        if (known.IsWithdrawn(at))
         {
-            bag.Add(attempt, "tool-found-out", rule, policy);
+            bag.Add(attempt, "tool-withdrawn", rule, policy);
+        }
+
+        if (known.Suspicion(Json.Text(use, "setting"), at) is { } suspicion)
+        {
+            bag.Add(attempt, suspicion, rule, policy);
         }
 
         if (requirement is { } asked)

@@ -70,6 +70,8 @@ internal sealed class UnitPast
         Voided = [.. Facts.Where(f => f.IsVoided && f.Type == "step-completed").Select(Try)];
         NumberAndStart();
         Contents = ReadContents();
+        Decisions = [.. Standing.Where(f => f.Type is "nonconformance-taken-up" or "nonconformance-disposed")];
+        Reopenings = ReadReopenings();
     }
 
     public string Unit { get; }
@@ -95,6 +97,11 @@ internal sealed class UnitPast
     public IReadOnlyList<Tried> Voided { get; }
 
     public IReadOnlyList<Inside> Contents { get; }
+
+    /// <summary>Decisions about nonconformances, by when they were made.</summary>
+    public IReadOnlyList<SeenFact> Decisions { get; }
+
+    public IReadOnlyList<Reopened> Reopenings { get; }
 
     /// <summary>Removals of what was not inside.</summary>
     public List<SeenFact> StrayRemovals { get; } = [];
@@ -132,6 +139,14 @@ internal sealed class UnitPast
     public Tried? LastAt(string step, int period, DateTimeOffset by, Tried? except = null) =>
         Attempts.LastOrDefault(a => a.Code == step && a != except && a.Fact.At <= by && Counts(a, period));
 
+    /// <summary>The same, unless a decision has re-opened the step since.</summary>
+    public Tried? LastStandingAt(string step, int period, DateTimeOffset by, Tried? except = null) =>
+        LastAt(step, period, by, except) is { } last && !Reopenings.Any(r => r.Undoes(last, by)) ? last : null;
+
+    /// <summary>Whether a step of the present revision needs another one, directly or through others.</summary>
+    public bool Needs(string step, string other) => step != other && Revision is { } r
+        && Json.List(r, "steps").Any(s => Json.Text(s, "code") == step) && GapReader.Needs(r, step, other, []);
+
     /// <summary>Reported starts of a step, by time.</summary>
     public IEnumerable<SeenFact> StartsOf(string step) => Standing.Where(f => f.Type == "step-started" && f.Step == step);
 
@@ -150,6 +165,22 @@ internal sealed class UnitPast
     }
 
     private static int Order(string a, string b) => a.Length != b.Length ? a.Length.CompareTo(b.Length) : string.CompareOrdinal(a, b);
+
+    private List<Reopened> ReadReopenings()
+    {
+        var found = new List<Reopened>();
+        foreach (var decision in Decisions.Where(d => Json.Text(d.Body, "disposition") is "rework" or "repair"))
+        {
+            var about = Json.Text(decision.Body, "nonconformance");
+            var next = Decisions.SkipWhile(d => d != decision).Skip(1).FirstOrDefault(d => Json.Text(d.Body, "nonconformance") == about);
+            var named = Json.Texts(decision.Body, "reopens");
+            var built = StepsOf(Revision).Select(s => Json.Text(s, "code")!)
+                .Where(s => named.Any(n => Needs(s, n)) && LastAt(s, Periods.Count - 1, decision.At) is not null);
+            found.Add(new(decision, next?.At, named, [.. named.Union(built)]));
+        }
+
+        return found;
+    }
 
     private List<Period> ReadPeriods()
     {

@@ -2,7 +2,6 @@ using System.Globalization;
 using Traceability.Contracts;
 using Traceability.Contracts.Intervals;
 using Traceability.Contracts.Scope;
-using Traceability.Contracts.SharedFactors;
 using Traceability.Contracts.Units;
 using Traceability.Contracts.Yield;
 using Traceability.Simulator.Plant;
@@ -14,7 +13,7 @@ namespace Traceability.Acceptance.Demo;
 /// The service's answers about the whole demo against a computation that was written apart from it, over the same facts,
 /// and against what the simulator knows to be true.
 /// </summary>
-public sealed class DemoAgainstTruthTests(DemoFixture fixture) : IClassFixture<DemoFixture>
+public sealed partial class DemoAgainstTruthTests(DemoFixture fixture) : IClassFixture<DemoFixture>
 {
     private readonly DemoHost _demo = fixture.Demo;
 
@@ -130,37 +129,6 @@ public sealed class DemoAgainstTruthTests(DemoFixture fixture) : IClassFixture<D
         }
 
         Assert.True(differences.Count == 0, string.Join('\n', differences.Take(40)));
-    }
-
-    [Fact]
-    public async Task What_leaking_pumps_share_more_than_chance_allows_is_the_lot_that_makes_them_leak()
-    {
-        var truth = _demo.Plant.Truth;
-        var leaked = truth.Troubles.Where(t => t.Kind == TroubleKind.LeakedForBadLot).Select(t => t.Unit).ToHashSet(StringComparer.Ordinal);
-
-        var found = await _demo.AskAsync<SharedFactorFound>("/api/shared-factors", new { failure = new { item = "FP-2", step = "LEAK" } });
-
-        Assert.True(found.Failed >= leaked.Count && leaked.Count > 0, $"{found.Failed} failed, {leaked.Count} leaked.");
-        var first = found.Groups[0];
-        Assert.True(first.IsSignificant, $"p {first.P}, adjusted {first.Adjusted} of {found.Tried}");
-        Assert.Contains(first.Factors, f => f is { Kind: "lot" } && f.Name == $"{truth.BadItem}/{truth.BadLot}");
-        Assert.True(first.FailedWith * first.ComparedKnown > first.ComparedWith * first.FailedKnown);
-        Assert.True(first.Lower > 1, $"from {first.Lower}");
-    }
-
-    [Fact]
-    public async Task Pumps_that_have_nothing_in_common_share_nothing_more_than_chance_allows()
-    {
-        // Every seventh that has left, whatever became of it: no cause.
-        var ended = _demo.Answers.Units.Where(u => u.Key.StartsWith("FP-2/", StringComparison.Ordinal) && (u.Value.Place is "shipped" or "in-stock"))
-            .Select(u => u.Key).Order(StringComparer.Ordinal).ToArray();
-        var units = ended.Where((_, i) => i % 7 == 3).Select(u => new { item = u.Split('/')[0], serial = u.Split('/')[1] }).ToArray();
-
-        var found = await _demo.AskAsync<SharedFactorFound>("/api/shared-factors", new { units });
-
-        Assert.Equal(units.Length, found.Failed);
-        Assert.True(found.Compared > units.Length && found.Tried > 20, $"{found.Compared} compared, {found.Tried} tried.");
-        Assert.DoesNotContain(found.Groups, g => g.IsSignificant);
     }
 
     private static void Compare(List<string> differences, string unit, string what, IEnumerable<string> expected, IEnumerable<string> found)

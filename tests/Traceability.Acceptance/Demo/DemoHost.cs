@@ -42,7 +42,9 @@ internal sealed class DemoHost : IAsyncDisposable
             }
 
             using var http = new HttpClient { BaseAddress = service.Address, Timeout = TimeSpan.FromMinutes(2) };
-            var report = await new HistoryPoster(new ServiceClient(http, TimeProvider.System), s => keys[s]).PostAsync(plant.Facts, options);
+            var client = new ServiceClient(http, TimeProvider.System);
+            await new Deeds(client, service.AdministratorKey).StoreFilesAsync(plant);
+            var report = await new HistoryPoster(client, s => keys[s]).PostAsync(plant.Facts, options);
             var host = new DemoHost(service, plant, Recomputation.Of(plant.Facts, plant.Now), report);
             await host.SettleAsync();
             return host;
@@ -70,6 +72,13 @@ internal sealed class DemoHost : IAsyncDisposable
         var text = await response.Content.ReadAsStringAsync();
         Assert.True(response.IsSuccessStatusCode, $"{path}: {(int)response.StatusCode} {text}");
         return JsonSerializer.Deserialize<T>(text, WireJson.Options)!;
+    }
+
+    /// <summary>Has the pumps that wait for it released by signature.</summary>
+    public async Task<IReadOnlyList<(string Unit, FactAnswer Answer)>> SignAsync()
+    {
+        using var http = new HttpClient { BaseAddress = Service.Address, Timeout = TimeSpan.FromMinutes(2) };
+        return await new Deeds(new ServiceClient(http, TimeProvider.System), Service.AdministratorKey).SignAsync(Plant);
     }
 
     /// <summary>Waits until every unit has been judged again that asked for it.</summary>
