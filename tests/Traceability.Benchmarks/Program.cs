@@ -1,5 +1,6 @@
 using Traceability.Benchmarks.Figures;
 using Traceability.Benchmarks.Growth;
+using Traceability.Benchmarks.Scopes;
 using Traceability.Benchmarks.Servers;
 using Traceability.Benchmarks.Soak;
 
@@ -22,6 +23,7 @@ return args switch
     [ServiceServer.Name, .. var rest] => await ServiceServer.RunAsync(rest),
     ["soak", .. var rest] => await SoakCommand.RunAsync(rest),
     ["growth", .. var rest] => await GrowthCommand.RunAsync(rest),
+    ["scopes", .. var rest] => await ScopesCommand.RunAsync(rest),
     ["figures", .. var rest] => await FiguresCommand.RunAsync(rest),
     _ => FiguresCommand.Explain(),
 };

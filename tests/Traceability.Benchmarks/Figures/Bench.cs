@@ -1,3 +1,4 @@
+using System.Diagnostics;
 using System.Runtime.InteropServices;
 using System.Text.RegularExpressions;
 using Npgsql;
@@ -76,6 +77,47 @@ internal sealed partial class Bench : IAsyncDisposable
             url => [ServiceServer.Name, "--urls", url, $"--ConnectionStrings:Traceability={ServiceDatabase}", $"--Postgres:DataFolder={data}"],
             Path.Combine(Folder, "service.log"));
         Key = (await File.ReadAllTextAsync(Path.Combine(data, "administrator-key"))).Trim();
+    }
+
+    /// <summary>Whether <see cref="RestartAsync"/> can make the kernel forget its page cache.</summary>
+    public bool DropsCache { get; private set; } = OperatingSystem.IsLinux() && Environment.IsPrivilegedProcess;
+
+    /// <summary>Starts the database server and the service again, so that neither remembers anything; the kernel forgets too, where it may be told to.</summary>
+    public async Task RestartAsync()
+    {
+        Service.Dispose();
+        NpgsqlConnection.ClearAllPools();
+        var before = _postgres.ProcessId;
+
+        // A fast shutdown; whoever keeps the server starts it again.
+        using (var kill = Process.Start("kill", ["-INT", before.ToString(CultureInfo.InvariantCulture)]))
+        {
+            await kill.WaitForExitAsync();
+        }
+
+        for (var tries = 0; _postgres.ProcessId == before; tries++)
+        {
+            if (tries > 600)
+            {
+                throw new InvalidOperationException("The database server did not come back within a minute.");
+            }
+
+            await Task.Delay(100);
+        }
+
+        try
+        {
+            if (DropsCache)
+            {
+                await File.WriteAllTextAsync("/proc/sys/vm/drop_caches", "1");
+            }
+        }
+        catch (Exception e) when (e is IOException or UnauthorizedAccessException)
+        {
+            DropsCache = false;
+        }
+
+        await StartServiceAsync();
     }
 
     /// <summary>Opens units by batch posts and gives the posts of their steps, dealt out to the connections.</summary>
