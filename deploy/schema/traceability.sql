@@ -1210,4 +1210,44 @@ from (
 where n.name is not null;
 insert into traceability.migration (number, name, checksum, is_compatible) values (50, '0050-lots.sql', '6adaa11652282438d416fc5c88f25f7e2359c66d3fba2a486a7882ededa17100', false);
 
+-- 0080-supervisors.sql
+set local search_path to traceability;
+-- Incompatible: of steps that an older service records, nobody would know who watched over them.
+-- A unit is found by who watched over its steps, too, so that it is judged again when something changes in that person's qualifications.
+insert into dependency (subject, unit)
+select distinct 'person/' || s.supervisor, substr(e.stream_id, 6)
+from events.mt_events e cross join lateral (values (e.data ->> 'supervisor'), (e.data -> 'replacement' ->> 'supervisor')) s (supervisor)
+where starts_with(e.stream_id, 'unit/') and s.supervisor is not null
+on conflict do nothing;
+
+-- Whatever changed in the meantime and was not asked for is judged now.
+insert into rejudge (unit, asked_at) select distinct unit, now() from dependency where starts_with(subject, 'person/') on conflict do nothing;
+insert into rejudge (unit, asked_at) select distinct unit, now() from finding where kind in ('defect-reported', 'defect-unknown') on conflict do nothing;
+insert into traceability.migration (number, name, checksum, is_compatible) values (80, '0080-supervisors.sql', '2ee13f5341b9c8afce4e1318e147b4c89e2a79fb5723271f3a2162c792213979', false);
+
+-- 0081-shipments.sql
+set local search_path to traceability;
+-- Incompatible: an older service would leave the rows of shipment as they were when it judges a unit again.
+-- To whom units left: one row for each time that a unit left.
+create table shipment (
+    unit            text        not null,
+    row_id          bigint      not null,
+    item            text        not null,
+    consignee       text        not null,
+    order_reference text,
+    shipment        text,                           -- the shipment of several units, where the service decided on it
+    record          uuid        not null,
+    at              timestamptz not null,
+    returned_at     timestamptz,                    -- when it came back after that
+    primary key (unit, row_id)
+);
+create index shipment_at on shipment (at, unit, row_id);
+create index shipment_consignee on shipment (consignee, at, unit, row_id);
+create index shipment_order on shipment (order_reference, at, unit, row_id) where order_reference is not null;
+create index shipment_shipment on shipment (shipment) where shipment is not null;
+
+-- The units that have left before get their rows when they are judged again, in the background.
+insert into rejudge (unit, asked_at) select distinct substr(stream_id, 6), now() from events.mt_events where type = 'unit_shipped' on conflict (unit) do nothing;
+insert into traceability.migration (number, name, checksum, is_compatible) values (81, '0081-shipments.sql', 'dabb4f3011bf4a9ee2f6059cbec46f9efa1442b356dc41147fdd799f3df2b73f', false);
+
 set search_path to default;

@@ -55,6 +55,7 @@ public static class Judge
             CureWindows = history.CureLooks?.ToSorted() ?? [],
             ToolUsages = ToolUsageList.Of(history),
             Nonconformances = nonconformances,
+            Departures = history.Departures.Count == 0 ? [] : DepartureList.Of(history),
         };
     }
 

@@ -35,6 +35,9 @@ public sealed record UnitJudgement(
 
     /// <summary>Findings and reports of people under decision, by when what they rest on happened.</summary>
     public ImmutableArray<Nonconformance> Nonconformances { get; init; } = [];
+
+    /// <summary>To whom it left, by when.</summary>
+    public ImmutableArray<Departure> Departures { get; init; } = [];
 }
 
 /// <summary>A time over which a judgement looked at the temperatures of a place.</summary>

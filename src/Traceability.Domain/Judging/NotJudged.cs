@@ -33,6 +33,7 @@ internal static class NotJudged
         {
             Unreadable = First(history, () => Uncertainty.Of(history!), () => []),
             ToolUsages = First(history, () => ToolUsageList.Of(history!), () => ToolUsages(unit)),
+            Departures = First(history, () => DepartureList.Of(history!), () => []),
         };
     }
 

@@ -188,6 +188,16 @@ internal static class UnitRowWriter
         .Text("ended_by", r => r.Value.EndedBy?.ToString())
         .InsertInto("traceability.nonconformance");
 
+    private static readonly Statement<Owned<Departure>> Shipments = Of<Departure>()
+        .Text("item", r => r.Item)
+        .Text("consignee", r => r.Value.Consignee)
+        .Text("order_reference", r => r.Value.OrderReference)
+        .Text("shipment", r => r.Value.Shipment?.ToString())
+        .Uuid("record", r => r.Value.Record)
+        .Time("at", r => r.Value.At)
+        .Time("returned_at", r => r.Value.ReturnedAt)
+        .InsertInto("traceability.shipment");
+
     // In the order of UnitTable.
     private static readonly ImmutableArray<Statement<(string Unit, long Id)>> Deletes =
     [
@@ -201,6 +211,7 @@ internal static class UnitRowWriter
         Deleting(Plain("cure_window", "unit")),
         Deleting(Plain("tool_usage", "unit")),
         Deleting(Plain("nonconformance", "unit")),
+        Deleting(Plain("shipment", "unit")),
     ];
 
     /// <summary>A row, with the unit that it belongs to.</summary>
@@ -240,6 +251,7 @@ internal static class UnitRowWriter
         CureWindows.AddTo(batch, Added(units, UnitTable.CureWindow, r => r.CureWindows));
         ToolUsages.AddTo(batch, Added(units, UnitTable.ToolUsage, r => r.ToolUsages));
         Nonconformances.AddTo(batch, Added(units, UnitTable.Nonconformance, r => r.Nonconformances));
+        Shipments.AddTo(batch, Added(units, UnitTable.Shipment, r => r.Shipments));
     }
 
     /// <summary>The rows of a table that are not stored yet.</summary>

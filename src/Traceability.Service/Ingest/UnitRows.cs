@@ -26,6 +26,7 @@ internal enum UnitTable
     CureWindow,
     ToolUsage,
     Nonconformance,
+    Shipment,
 }
 
 /// <summary>A unit's judgement as the rows that the tables hold of it.</summary>
@@ -56,6 +57,7 @@ internal sealed class UnitRows
     public required ImmutableArray<Row<CureWindow>> CureWindows { get; init; }
     public required ImmutableArray<Row<ToolUsage>> ToolUsages { get; init; }
     public required ImmutableArray<Row<Nonconformance>> Nonconformances { get; init; }
+    public required ImmutableArray<Row<Departure>> Shipments { get; init; }
 
     /// <summary>The rows of a judgement.</summary>
     public static UnitRows Of(UnitJudgement judgement)
@@ -75,13 +77,14 @@ internal sealed class UnitRows
             CureWindows = Rows(judgement.CureWindows, HashOf),
             ToolUsages = Rows(judgement.ToolUsages, HashOf),
             Nonconformances = Rows(judgement.Nonconformances, HashOf),
+            Shipments = Rows(judgement.Departures, HashOf),
         };
     }
 
     /// <summary>The identities of the rows, by <see cref="UnitTable"/>.</summary>
     public ImmutableArray<long[]> Ids() =>
     [
-        IdsOf(StepResults), IdsOf(UnitResults), IdsOf(Findings), IdsOf(OpenIntervals), IdsOf(Usages), IdsOf(Gaps), IdsOf(Installations), IdsOf(CureWindows), IdsOf(ToolUsages), IdsOf(Nonconformances),
+        IdsOf(StepResults), IdsOf(UnitResults), IdsOf(Findings), IdsOf(OpenIntervals), IdsOf(Usages), IdsOf(Gaps), IdsOf(Installations), IdsOf(CureWindows), IdsOf(ToolUsages), IdsOf(Nonconformances), IdsOf(Shipments),
     ];
 
     /// <summary>The identities of the rows of one table.</summary>
@@ -97,6 +100,7 @@ internal sealed class UnitRows
         UnitTable.CureWindow => IdsOf(CureWindows),
         UnitTable.ToolUsage => IdsOf(ToolUsages),
         UnitTable.Nonconformance => IdsOf(Nonconformances),
+        UnitTable.Shipment => IdsOf(Shipments),
         _ => throw new ArgumentOutOfRangeException(nameof(table)),
     };
 
@@ -113,6 +117,7 @@ internal sealed class UnitRows
         UnitTable.CureWindow => Has(CureWindows, id),
         UnitTable.ToolUsage => Has(ToolUsages, id),
         UnitTable.Nonconformance => Has(Nonconformances, id),
+        UnitTable.Shipment => Has(Shipments, id),
         _ => throw new ArgumentOutOfRangeException(nameof(table)),
     };
 
@@ -341,6 +346,18 @@ internal sealed class UnitRows
 
         h.Add(n.EndedAt);
         h.Add(n.EndedBy ?? Guid.Empty);
+        return h.Value;
+    }
+
+    private static long HashOf(Departure d)
+    {
+        var h = new RowHash();
+        h.Add(d.Consignee);
+        h.Add(d.OrderReference);
+        h.Add(d.Shipment ?? Guid.Empty);
+        h.Add(d.Record);
+        h.Add(d.At);
+        h.Add(d.ReturnedAt);
         return h.Value;
     }
 

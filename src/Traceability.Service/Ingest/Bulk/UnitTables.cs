@@ -39,7 +39,8 @@ internal static class UnitTables
     public static ImmutableArray<(string Table, string Key)> Keys { get; } =
     [
         ("unit", "unit"), ("step_result", "unit"), ("unit_result", "unit"), ("finding", "unit"), ("open_interval", "unit"),
-        ("material_usage", "unit"), ("trace_gap", "unit"), ("installation", "parent"), ("cure_window", "unit"), ("tool_usage", "unit"), ("nonconformance", "unit"), ("dependency", "unit"),
+        ("material_usage", "unit"), ("trace_gap", "unit"), ("installation", "parent"), ("cure_window", "unit"), ("tool_usage", "unit"), ("nonconformance", "unit"), ("shipment", "unit"),
+        ("dependency", "unit"),
     ];
 
     public static CopyTable<BulkUnit> Units { get; } = new CopyTable<BulkUnit>("unit")
@@ -185,6 +186,15 @@ internal static class UnitTables
         .Time("ended_at", r => r.Value.EndedAt)
         .Text("ended_by", r => r.Value.EndedBy?.ToString());
 
+    public static CopyTable<Owned<Departure>> Shipments { get; } = Table<Departure>("shipment")
+        .Text("item", r => r.Item)
+        .Text("consignee", r => r.Value.Consignee)
+        .Text("order_reference", r => r.Value.OrderReference)
+        .Text("shipment", r => r.Value.Shipment?.ToString())
+        .Uuid("record", r => r.Value.Record)
+        .Time("at", r => r.Value.At)
+        .Time("returned_at", r => r.Value.ReturnedAt);
+
     public static CopyTable<(string Subject, string Unit)> Dependencies { get; } = new CopyTable<(string Subject, string Unit)>("dependency")
         .Text("subject", d => d.Subject)
         .Text("unit", d => d.Unit);
@@ -203,6 +213,7 @@ internal static class UnitTables
         + Gaps.Write(connection, schema, New(units, UnitTable.TraceGap, r => r.Gaps))
         + ToolUsages.Write(connection, schema, New(units, UnitTable.ToolUsage, r => r.ToolUsages))
         + Nonconformances.Write(connection, schema, New(units, UnitTable.Nonconformance, r => r.Nonconformances))
+        + Shipments.Write(connection, schema, New(units, UnitTable.Shipment, r => r.Shipments))
         + (withInstallations ? WriteInstallations(connection, schema, units) : 0)
         + CureWindows.Write(connection, schema, New(units, UnitTable.CureWindow, r => r.CureWindows))
         + Dependencies.Write(connection, schema, units.SelectMany(u => u.Dependencies.Select(d => (d, u.Name))));
