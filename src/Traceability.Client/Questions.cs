@@ -88,3 +88,54 @@ public sealed record StepYieldQuestion
     /// <summary>Gets the only variant that is meant.</summary>
     public string? Variant { get; init; }
 }
+
+/// <summary>Which nonconformances.</summary>
+public sealed record NonconformanceQuestion
+{
+    /// <summary>Gets the item whose units are meant; null: of all.</summary>
+    public string? Item { get; init; }
+
+    /// <summary>Gets the serial of the only unit that is meant; together with the item.</summary>
+    public string? Serial { get; init; }
+
+    /// <summary>Gets the only states that are meant; null: all.</summary>
+    public IReadOnlyList<string>? States { get; init; }
+
+    /// <summary>Gets whether only those are meant that keep their unit from being released.</summary>
+    public bool OpenOnly { get; init; }
+
+    /// <summary>Gets the only step that is meant.</summary>
+    public string? Step { get; init; }
+
+    /// <summary>Gets the only defect code that is meant.</summary>
+    public string? Defect { get; init; }
+
+    /// <summary>Gets the only concession that is meant.</summary>
+    public string? Concession { get; init; }
+
+    /// <summary>Gets from when on what they are about happened.</summary>
+    public DateTimeOffset? From { get; init; }
+
+    /// <summary>Gets before when what they are about happened.</summary>
+    public DateTimeOffset? To { get; init; }
+
+    /// <summary>Gets the most of the page, 1 to 1,000; null: 100.</summary>
+    public int? Limit { get; init; }
+
+    /// <summary>Gets what the page before said as "after".</summary>
+    public string? After { get; init; }
+
+    internal string Of(string path) => Address.With(
+        path,
+        ("item", Item),
+        ("serial", Serial),
+        ("state", States),
+        ("openOnly", OpenOnly),
+        ("step", Step),
+        ("defect", Defect),
+        ("concession", Concession),
+        ("from", From),
+        ("to", To),
+        ("limit", Limit),
+        ("after", After));
+}

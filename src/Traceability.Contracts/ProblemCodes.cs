@@ -191,6 +191,12 @@ public static class ProblemCodes
     /// <summary>There were too many wrong secrets in a row for this person's signature, so none is looked at for a while.</summary>
     public const string SigningLocked = "signing-locked";
 
+    /// <summary>Something is in the way of the shipment of one unit or more.</summary>
+    public const string ShipmentBlocked = "shipment-blocked";
+
+    /// <summary>The shipment can't be read.</summary>
+    public const string ShipmentMalformed = "shipment-malformed";
+
     /// <summary>The secret can't be set: its form is wrong.</summary>
     public const string SigningSecretMalformed = "signing-secret-malformed";
 

@@ -16,6 +16,7 @@ using Traceability.Service.Features.Releases;
 using Traceability.Service.Features.Revisions;
 using Traceability.Service.Features.Scope;
 using Traceability.Service.Features.SharedFactors;
+using Traceability.Service.Features.Shipments;
 using Traceability.Service.Features.Signing;
 using Traceability.Service.Features.Tools;
 using Traceability.Service.Features.Units;
@@ -47,6 +48,7 @@ internal static class FeatureList
         builder.Services.AddPeople();
         builder.Services.AddRevisions();
         builder.Services.AddReleases();
+        builder.Services.AddShipments();
         builder.Services.AddScope();
         builder.Services.AddSharedFactors();
         builder.Services.AddYield();
@@ -80,6 +82,7 @@ internal static class FeatureList
         api.MapPeople();
         api.MapRevisions();
         api.MapReleases();
+        api.MapShipments();
         api.MapSigning();
         api.MapScope();
         api.MapSharedFactors();

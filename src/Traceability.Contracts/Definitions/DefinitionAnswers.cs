@@ -197,7 +197,21 @@ public sealed record RoutingView(string Item, IReadOnlyList<RoutingRevision> Rel
 {
     /// <summary>Who wrote, approved and released each revision.</summary>
     public IReadOnlyList<RevisionLifeView> Lives { get; init; } = [];
+
+    /// <summary>Which items may be put in where a revision names another one, by decision, oldest first.</summary>
+    public IReadOnlyList<ReplacementView> Replacements { get; init; } = [];
 }
+
+/// <summary>An item that may be put in where the routing names another one, by a person's decision.</summary>
+/// <param name="Record">Id of the fact.</param>
+/// <param name="Replaced">The item that the routing names.</param>
+/// <param name="With">The item that may take its place.</param>
+/// <param name="Revisions">The revisions in which it may; none: in all.</param>
+/// <param name="From">The first moment at which it may be put in.</param>
+/// <param name="Reason">Why.</param>
+/// <param name="AuthorisedBy">Code of the person who decided.</param>
+public sealed record ReplacementView(
+    Guid Record, string Replaced, string With, IReadOnlyList<string> Revisions, DateTimeOffset From, string Reason, string AuthorisedBy);
 
 /// <summary>Who wrote, approved and released one revision.</summary>
 /// <param name="Revision">The revision.</param>

@@ -1,5 +1,6 @@
 using System.Text.Json;
 using Traceability.Contracts.Facts;
+using Traceability.Contracts.Nonconformances;
 
 namespace Traceability.Contracts.Units;
 
@@ -56,7 +57,11 @@ public sealed record UnitView(
     IReadOnlyList<Finding> Findings,
     IReadOnlyList<InstalledUnit> Components,
     IReadOnlyList<InstalledUnit> InstalledIn,
-    Completeness Completeness);
+    Completeness Completeness)
+{
+    /// <summary>What was found on it or reported by a person and is not dealt with: each keeps it from being released.</summary>
+    public IReadOnlyList<Nonconformance> OpenNonconformances { get; init; } = [];
+}
 
 /// <summary>What came of one attempt at a step.</summary>
 /// <param name="Step">Step code.</param>

@@ -38,6 +38,7 @@ public static class DefinitionDecisions
             RoutingDrafted r => CheckDraft(r.Revision, references),
             RoutingReleased r => RevisionDecisions.CheckRelease(r, references),
             RoutingApproved r => RevisionDecisions.CheckApproval(r, references),
+            ReplacementDeclared r => CheckReplacement(r, references),
             _ => null,
         };
     }
@@ -89,6 +90,30 @@ public static class DefinitionDecisions
                 faults.Add(new(pointer, $"Item {item} is not known."));
             }
         }
+    }
+
+    private static Refusal? CheckReplacement(ReplacementDeclared declared, IReferences references)
+    {
+        if (Known(references.FindPerson(declared.AuthorisedBy), "person-unknown", "/authorisedBy", $"Person {declared.AuthorisedBy}") is { } refusal)
+        {
+            return refusal;
+        }
+
+        (string Pointer, ItemNumber Item)[] items = [("/item", declared.Item), ("/replaced", declared.Replaced), ("/with", declared.With)];
+        ImmutableArray<Fault> unknown = [.. items.Where(i => references.FindItem(i.Item) is null).Select(i => new Fault(i.Pointer, $"Item {i.Item} is not known."))];
+        if (!unknown.IsEmpty)
+        {
+            return new("item-unknown", RefusalKind.Unknown, "The declaration names items that are not known. Define them first.", unknown);
+        }
+
+        var routing = references.FindRouting(declared.Item);
+        ImmutableArray<Fault> missing =
+        [
+            .. declared.Revisions.Select((r, i) => (Revision: r, Pointer: $"/revisions/{i}"))
+                .Where(r => routing?.Find(r.Revision) is null)
+                .Select(r => new Fault(r.Pointer, $"Revision {r.Revision} of {declared.Item} is not known.")),
+        ];
+        return missing.IsEmpty ? null : new("revision-unknown", RefusalKind.Unknown, "The declaration names revisions that are not known. Draft them first, or correct the names.", missing);
     }
 
     private static Refusal? Known(object? found, string code, string pointer, string what) => found is null ? Unknown(code, pointer, what) : null;

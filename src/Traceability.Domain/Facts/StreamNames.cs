@@ -75,6 +75,7 @@ public static class StreamNames
         RoutingReleased f => OfRouting(f.Item),
         TemperatureRecorded f => OfTemperature(f.Place, f.Day),
         RoutingApproved f => OfRouting(f.Item),
+        ReplacementDeclared f => OfRouting(f.Item),
         _ => null,
     };
 }

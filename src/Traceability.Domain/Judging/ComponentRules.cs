@@ -118,7 +118,9 @@ internal static class ComponentRules
         {
             policy = place.Requirement.Policy;
             mustBeReleased = place.Requirement.MustBeReleased;
-            if (component.Item != place.Requirement.Item && !place.Requirement.Alternatives.OrEmpty().Contains(component.Item))
+            if (component.Item != place.Requirement.Item
+                && !place.Requirement.Alternatives.OrEmpty().Contains(component.Item)
+                && history.References.FindRouting(history.Unit.Key.Item)?.FindReplacement(component.Item, place.Requirement, revision.Revision.Revision, found.At) is null)
             {
                 found.Add(
                     FindingKinds.ComponentWrongItem,

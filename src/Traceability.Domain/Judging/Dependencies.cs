@@ -87,6 +87,15 @@ public static class Dependencies
         }
     }
 
+    /// <summary>Who watched over the step that a fact reports; null for none.</summary>
+    public static PersonCode? SupervisorOf(Fact fact) => fact switch
+    {
+        StepStarted started => started.Supervisor,
+        StepCompleted completed => completed.Supervisor,
+        RecordCorrected corrected => SupervisorOf(corrected.Replacement),
+        _ => null,
+    };
+
     // The moments of a step that an interval may start at.
     private static IEnumerable<DateTimeOffset> MomentsOf(Fact fact, StepCode step) => fact switch
     {

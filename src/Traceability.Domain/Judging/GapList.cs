@@ -160,7 +160,17 @@ internal sealed class GapList
             to = to is { } latest && latest < replaced ? latest : replaced;
         }
 
-        Add(new(GapKind.Serial, reason, step.Code, record, requirement.Position, [requirement.Item, .. requirement.Alternatives.OrEmpty()], null, from, to, station));
+        Add(new(GapKind.Serial, reason, step.Code, record, requirement.Position, Accepted(requirement, to), null, from, to, station));
+    }
+
+    // Whatever the revision: one that may be put in there could be.
+    private ImmutableArray<ItemNumber> Accepted(ComponentRequirement requirement, DateTimeOffset? to)
+    {
+        var replacements = _history.References.FindRouting(_history.Unit.Key.Item)?.Replacements ?? [];
+        ImmutableArray<ItemNumber> named = [requirement.Item, .. requirement.Alternatives.OrEmpty()];
+        return replacements.IsEmpty
+            ? named
+            : [.. named.Concat(replacements.Where(r => r.Concerns(requirement) && (to is not { } by || r.From <= by)).Select(r => r.With)).Distinct()];
     }
 
     private static ImmutableArray<ItemNumber> Accepted(MaterialRequirement requirement) =>

@@ -59,6 +59,7 @@ public static class Judge
             Measurements = MeasuredValueList.Of(history),
             IntervalResults = intervals,
             WorkGaps = WorkGapList.Of(history, intervals),
+            Departures = history.Departures.Count == 0 ? [] : DepartureList.Of(history),
         };
     }
 

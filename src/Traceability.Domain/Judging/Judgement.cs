@@ -44,6 +44,9 @@ public sealed record UnitJudgement(
 
     /// <summary>Work that should be recorded and isn't: a step, a tool, a characteristic, an interval.</summary>
     public ImmutableArray<WorkGap> WorkGaps { get; init; } = [];
+
+    /// <summary>To whom it left, by when.</summary>
+    public ImmutableArray<Departure> Departures { get; init; } = [];
 }
 
 /// <summary>A time over which a judgement looked at the temperatures of a place.</summary>

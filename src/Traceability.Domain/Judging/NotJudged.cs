@@ -37,6 +37,7 @@ internal static class NotJudged
             Measurements = First(history, () => MeasuredValueList.Of(history!), () => Measurements(unit)),
             IntervalResults = intervals,
             WorkGaps = [.. First(history, () => WorkGapList.Of(history!, intervals), () => []), .. First(null, () => [], () => Work(unit))],
+            Departures = First(history, () => DepartureList.Of(history!), () => []),
         };
     }
 

@@ -227,12 +227,25 @@ public static class Readiness
         step.Cautions.OrEmpty(),
         step.Qualification,
         [.. step.Materials.OrEmpty().Where(m => history.Applies(m.AppliesTo))],
-        [.. step.Components.OrEmpty().Where(c => history.Applies(c.AppliesTo))],
+        [.. step.Components.OrEmpty().Where(c => history.Applies(c.AppliesTo)).Select(c => WithReplacements(history, attempt, c))],
         step.Tools.OrEmpty(),
         [.. step.Characteristics.OrEmpty().Select(c => Need(history, attempt, c))])
     {
         AllowsSupervised = step.AllowsSupervised == true,
     };
+
+    // What may be put in there by decision is as good as an alternative that the revision names.
+    private static ComponentRequirement WithReplacements(UnitHistory history, Attempt attempt, ComponentRequirement requirement)
+    {
+        if (history.References.FindRouting(history.Unit.Key.Item) is not { Replacements.IsEmpty: false } routing || attempt.Epoch.Revision is not { } revision)
+        {
+            return requirement;
+        }
+
+        var named = requirement.Alternatives.OrEmpty();
+        var more = routing.Replacements.Where(r => r.Lets(r.With, requirement, revision.Revision.Revision, attempt.At)).Select(r => r.With);
+        return requirement with { Alternatives = [.. named.Concat(more.Where(w => w != requirement.Item)).Distinct()] };
+    }
 
     private static CharacteristicNeed Need(UnitHistory history, Attempt attempt, Characteristic characteristic)
     {

@@ -19,11 +19,17 @@ public sealed record AssembledUnit(ProductUnit Unit, IReferences References, Imm
 public static class Release
 {
     /// <summary>What is in the way at that moment; empty: it may be released. Total: never throws.</summary>
-    public static ImmutableArray<ReleaseBlocker> Ask(AssembledUnit assembled, DateTimeOffset at)
+    public static ImmutableArray<ReleaseBlocker> Ask(AssembledUnit assembled, DateTimeOffset at) => Ask(assembled, UnitAct.Release, at);
+
+    /// <summary>What is in the way of leaving to a consignee at that moment; empty: it may leave. Total: never throws.</summary>
+    /// <remarks>It must be released and not gone, and nothing may be lacking now that a release would ask for: a fact that came after the release counts.</remarks>
+    public static ImmutableArray<ReleaseBlocker> AskToShip(AssembledUnit assembled, DateTimeOffset at) => Ask(assembled, UnitAct.Ship, at);
+
+    private static ImmutableArray<ReleaseBlocker> Ask(AssembledUnit assembled, UnitAct act, DateTimeOffset at)
     {
         ArgumentNullException.ThrowIfNull(assembled);
         var unit = assembled.Unit;
-        var standing = LifeCycle.Of(LifeCycle.At(unit, DateTimeOffset.MaxValue), UnitAct.Release).Refusals
+        var standing = LifeCycle.Of(LifeCycle.At(unit, DateTimeOffset.MaxValue), act).Refusals
             .Select(r => new ReleaseBlocker(unit.Key, r, null, string.Empty, null, LifeCycle.Say(r)));
         return [.. standing, .. Complete(assembled, at), .. Inside(assembled, at)];
     }

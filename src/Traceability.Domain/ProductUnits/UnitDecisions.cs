@@ -44,6 +44,7 @@ public static class UnitDecisions
                 $"Unit {unit.Key} is at version {unit.Version}, and the move was decided at version {version}. Make the plan anew and decide by it."),
             RecordCorrected { Replacement: StepCompleted step } => CheckUnits(unit, step, references, "/replacement"),
             UnitReleased { Signature: { } signature } => CheckSigned(unit, signature, references),
+            UnitShipped { Shipment: not null } => CheckLeaving(unit),
             _ => NonconformanceDecisions.Check(unit, fact, references),
         };
     }
@@ -76,6 +77,12 @@ public static class UnitDecisions
             ? null
             : Refusal.Of("release-record-changed", RefusalKind.Contradiction, $"Something was recorded about {changed} while {unit.Key} was being released. Look at the unit again, and release it anew.");
     }
+
+    // What was judged before may have changed in between: a hold, another shipment. One that was only reported is recorded all the same.
+    private static Refusal? CheckLeaving(ProductUnit unit) =>
+        LifeCycle.Of(LifeCycle.At(unit, DateTimeOffset.MaxValue), UnitAct.Ship).Refusals is [var first, ..]
+            ? Refusal.Of("shipment-blocked", RefusalKind.Contradiction, $"{unit.Key} may not leave: {LifeCycle.Say(first)}")
+            : null;
 
     // A value in seconds for a torque says nothing about the torque; a value out of limits does, and is recorded.
     private static Refusal? CheckUnits(ProductUnit unit, StepCompleted completed, IReferences references, string at)

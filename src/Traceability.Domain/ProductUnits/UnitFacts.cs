@@ -133,7 +133,11 @@ public sealed record UnitReleased(UnitKey Unit) : Fact, IUnitFact
 public sealed record UnitScrapped(UnitKey Unit, string Reason) : Fact, IUnitFact;
 
 /// <summary>The unit left to a consignee.</summary>
-public sealed record UnitShipped(UnitKey Unit, string Consignee, string? OrderReference) : Fact, IUnitFact;
+public sealed record UnitShipped(UnitKey Unit, string Consignee, string? OrderReference) : Fact, IUnitFact
+{
+    /// <summary>The shipment that it left with, where the service decided on several units at once; null for one that was only reported.</summary>
+    public Guid? Shipment { get; init; }
+}
 
 /// <summary>The unit came back.</summary>
 public sealed record UnitReturned(UnitKey Unit, string Reason) : Fact, IUnitFact;

@@ -15,6 +15,9 @@ public sealed record Routing(ItemNumber Item, ImmutableArray<RoutingRevision> Re
     /// <summary>Who wrote, approved and released each revision, in the order in which they were first heard of.</summary>
     public ImmutableArray<RevisionLife> Lives { get; init; } = [];
 
+    /// <summary>What may be put in where a revision names another component, by decision.</summary>
+    public ImmutableArray<Replacement> Replacements { get; init; } = [];
+
     /// <summary>Folds a routing's facts.</summary>
     /// <remarks>
     /// What a release released is decided when it arrives: the draft as it is then. Which of two released revisions is the
@@ -38,7 +41,7 @@ public sealed record Routing(ItemNumber Item, ImmutableArray<RoutingRevision> Re
             }
         }
 
-        return new(item, [.. released.OrderBy(r => r.At).ThenBy(r => r.Id).Select(r => r.Revision)], drafts) { Lives = RevisionLives.Of(facts) };
+        return new(item, [.. released.OrderBy(r => r.At).ThenBy(r => r.Id).Select(r => r.Revision)], drafts) { Lives = RevisionLives.Of(facts), Replacements = Replacement.Of(facts) };
     }
 
     /// <summary>Who wrote, approved and released the revision; null if there is none.</summary>
@@ -49,6 +52,10 @@ public sealed record Routing(ItemNumber Item, ImmutableArray<RoutingRevision> Re
 
     /// <summary>The released revision with this code, or null.</summary>
     public RoutingRevision? FindReleased(RevisionCode revision) => Released.FirstOrDefault(r => r.Revision == revision);
+
+    /// <summary>The decision by which an item may be put in at that moment where a requirement of the revision asks for another one; null if there is none.</summary>
+    public Replacement? FindReplacement(ItemNumber item, ComponentRequirement requirement, RevisionCode revision, DateTimeOffset at) =>
+        Replacements.FirstOrDefault(r => r.Lets(item, requirement, revision, at));
 
     /// <summary>The revision effective for such a unit: of those that apply, the one released last; null if none applies.</summary>
     public RoutingRevision? EffectiveFor(

@@ -66,6 +66,22 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
     }
 
     /// <inheritdoc />
+    public async Task<ImmutableArray<IngestAnswer>> SubmitTogetherAsync(IReadOnlyList<PostedFact> facts, CancellationToken cancellation)
+    {
+        cancellation.ThrowIfCancellationRequested();
+        var together = new PendingTogether(facts);
+        if (Interlocked.Add(ref _waiting, facts.Count) > _options.QueueMax || !_queue.Writer.TryWrite(together))
+        {
+            Interlocked.Add(ref _waiting, -facts.Count);
+            return [.. facts.Select(_ => (IngestAnswer)new IngestAnswer.Unavailable(RetryAfter, "Too many facts are waiting to be stored, or the service is stopping. Send again with the same id."))];
+        }
+
+        var answers = await Task.WhenAll(together.Facts.Select(f => f.Answered));
+        Interlocked.Add(ref _waiting, -facts.Count);
+        return [.. answers];
+    }
+
+    /// <inheritdoc />
     public async Task RejudgeAsync(string unit, DateTimeOffset askedAt, CancellationToken cancellation)
     {
         var pending = new PendingRejudge(unit, askedAt);
@@ -144,7 +160,7 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
             _trouble.Note(exception);
             ServiceTelemetry.GroupsFailed.Add(1);
             var answer = new IngestAnswer.Unavailable(RetryAfter, "The database did not store the fact. Send again with the same id.");
-            Answers.Give([.. group.OfType<PendingFact>().Select(p => (p, (IngestAnswer)answer))]);
+            Answers.Give([.. PendingTogether.FactsOf(group).Select(p => (p, (IngestAnswer)answer))]);
             foreach (var pending in group.OfType<PendingRejudge>())
             {
                 pending.Fail(exception);
@@ -209,7 +225,7 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
         try
         {
             var plan = await _planner.PlanAsync(
-                connection, [.. group.OfType<PendingFact>()], [.. group.OfType<PendingRejudge>()], isTrusting: _trust >= 0, CancellationToken.None);
+                connection, [.. PendingTogether.FactsOf(group)], [.. group.OfType<PendingRejudge>()], isTrusting: _trust >= 0, CancellationToken.None);
             Expect(plan);
             return plan;
         }

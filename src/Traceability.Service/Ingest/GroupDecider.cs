@@ -20,9 +20,16 @@ internal sealed class GroupDecider(GroupPlan plan, References references)
         Func<PostedFact, (byte[] Hash, IngestAnswer.Recorded Answer)?> receipt,
         IReadOnlyList<PendingRejudge> rejudges)
     {
+        var refused = new Dictionary<PendingTogether, Refusal?>();
         foreach (var pending in facts)
         {
             var posted = pending.Posted;
+            if (pending.Together is { } together && RefusalOf(together, refused, streams, receipt) is { } reason)
+            {
+                plan.Answers.Add((pending, new IngestAnswer.Refused(reason)));
+                continue;
+            }
+
             var before = receipt(posted) ?? (_accepted.TryGetValue(posted.Id, out var same) ? same : null);
             plan.Answers.Add((pending, before is { } known ? Repeat(posted, known) : DecideOne(posted, streams[pending])));
         }
@@ -35,6 +42,23 @@ internal sealed class GroupDecider(GroupPlan plan, References references)
                 Judge(draft);
             }
         }
+    }
+
+    // Of facts that are stored together, the first refusal is that of all. They are about units, each about another one.
+    private Refusal? RefusalOf(
+        PendingTogether together,
+        Dictionary<PendingTogether, Refusal?> known,
+        Dictionary<PendingFact, string?> streams,
+        Func<PostedFact, (byte[] Hash, IngestAnswer.Recorded Answer)?> receipt)
+    {
+        if (!known.TryGetValue(together, out var refusal))
+        {
+            known[together] = refusal = together.Facts.Select(p => (receipt(p.Posted) ?? (_accepted.TryGetValue(p.Posted.Id, out var same) ? same : null)) is { } before
+                ? before.Hash.AsSpan().SequenceEqual(p.Posted.ContentHash) ? null : IdReused(p.Posted)
+                : UnitDecisions.Check(plan.Units[streams[p]!].Unit, p.Posted.Fact, _references)).FirstOrDefault(r => r is not null);
+        }
+
+        return refusal;
     }
 
     private static IngestAnswer Repeat(PostedFact posted, (byte[] Hash, IngestAnswer.Recorded Answer) known) =>

@@ -5,16 +5,36 @@ using Traceability.Domain.Primitives;
 namespace Traceability.Service.Ingest;
 
 /// <summary>A fact that waits for its answer.</summary>
-internal sealed class PendingFact(PostedFact posted)
+/// <param name="posted">The fact.</param>
+/// <param name="together">The facts, this one among them, of which all or none are stored; null for one by itself.</param>
+internal sealed class PendingFact(PostedFact posted, PendingTogether? together = null)
 {
     // What waits goes on within Answer: see Answers.
     private readonly TaskCompletionSource<IngestAnswer> _answered = new();
 
     public PostedFact Posted { get; } = posted;
 
+    public PendingTogether? Together { get; } = together;
+
     public Task<IngestAnswer> Answered => _answered.Task;
 
     public void Answer(IngestAnswer answer) => _answered.TrySetResult(answer);
+}
+
+/// <summary>Facts of which all or none are stored.</summary>
+internal sealed class PendingTogether
+{
+    public PendingTogether(IEnumerable<PostedFact> facts) => Facts = [.. facts.Select(f => new PendingFact(f, this))];
+
+    public ImmutableArray<PendingFact> Facts { get; }
+
+    /// <summary>The facts that wait in a group.</summary>
+    public static IEnumerable<PendingFact> FactsOf(IEnumerable<object> group) => group.SelectMany(p => p switch
+    {
+        PendingFact fact => [fact],
+        PendingTogether together => together.Facts,
+        _ => ImmutableArray<PendingFact>.Empty,
+    });
 }
 
 /// <summary>Gives the answers of a group, away from the committer.</summary>

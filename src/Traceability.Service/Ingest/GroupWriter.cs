@@ -157,7 +157,14 @@ internal static class RejudgeRequests
         AddCuring(batch, plan);
         Add(batch, plan, "select u.unit from traceability.unit u where u.item = any($1)", Names(plan, "routing/"));
         Add(batch, plan, "select m.unit from traceability.material_usage m where m.item = any($1)", Names(plan, "item/"));
-        Add(batch, plan, "select f.unit from traceability.finding f where f.kind = 'defect-unknown' and f.rule = any($1)", Names(plan, "defect/"));
+        Add(
+            batch,
+            plan,
+            """
+            select f.unit from traceability.finding f where f.kind in ('defect-unknown', 'defect-reported') and f.rule = any($1)
+            union select n.unit from traceability.nonconformance n where n.defect = any($1)
+            """,
+            Names(plan, "defect/"));
 
         // A site's time zone and a station's site move the day of every step and every decision made there, and no row says
         // where a decision was made. Both are redefined once in years.

@@ -42,6 +42,10 @@ public interface IIngest
     /// <summary>Stores the fact with others in one transaction, and answers when that is durable.</summary>
     Task<IngestAnswer> SubmitAsync(PostedFact fact, CancellationToken cancellation);
 
+    /// <summary>Stores facts about units in one transaction, all of them or none: if one is refused, all are, for that reason.</summary>
+    /// <remarks>The answers are in the order of the facts.</remarks>
+    Task<ImmutableArray<IngestAnswer>> SubmitTogetherAsync(IReadOnlyList<PostedFact> facts, CancellationToken cancellation);
+
     /// <summary>Judges a unit again from its stored facts and replaces its rows.</summary>
     /// <param name="unit">The unit, as item/serial.</param>
     /// <param name="askedAt">The moment of the request that this answers; later requests stay open.</param>

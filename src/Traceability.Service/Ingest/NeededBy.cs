@@ -46,6 +46,11 @@ internal static class NeededBy
                 names.Add(StreamNames.OfRouting(f.Item));
                 names.Add(StreamNames.Of(f.ApprovedBy));
                 break;
+            case ReplacementDeclared f:
+                names.Add(StreamNames.OfRouting(f.Item));
+                names.UnionWith(new[] { f.Item, f.Replaced, f.With }.Select(StreamNames.OfItem));
+                names.Add(StreamNames.Of(f.AuthorisedBy));
+                break;
             case TrainingCompleted f:
                 names.Add(StreamNames.Of(f.Subject));
                 if (f.Trainer is { } trainer)

@@ -235,6 +235,16 @@ internal static class UnitRowWriter
         .Text("stations", r => EvidenceColumns.Stations(r.Value))
         .InsertInto("traceability.work_gap");
 
+    private static readonly Statement<Owned<Departure>> Shipments = Of<Departure>()
+        .Text("item", r => r.Item)
+        .Text("consignee", r => r.Value.Consignee)
+        .Text("order_reference", r => r.Value.OrderReference)
+        .Text("shipment", r => r.Value.Shipment?.ToString())
+        .Uuid("record", r => r.Value.Record)
+        .Time("at", r => r.Value.At)
+        .Time("returned_at", r => r.Value.ReturnedAt)
+        .InsertInto("traceability.shipment");
+
     // In the order of UnitTable.
     private static readonly ImmutableArray<Statement<(string Unit, long Id)>> Deletes =
     [
@@ -251,6 +261,7 @@ internal static class UnitRowWriter
         Deleting(Plain("measurement", "unit")),
         Deleting(Plain("interval_result", "unit")),
         Deleting(Plain("work_gap", "unit")),
+        Deleting(Plain("shipment", "unit")),
     ];
 
     /// <summary>A row, with the unit that it belongs to.</summary>
@@ -293,6 +304,7 @@ internal static class UnitRowWriter
         Measurements.AddTo(batch, Added(units, UnitTable.Measurement, r => r.Measurements));
         IntervalResults.AddTo(batch, Added(units, UnitTable.IntervalResult, r => r.IntervalResults));
         WorkGaps.AddTo(batch, Added(units, UnitTable.WorkGap, r => r.WorkGaps));
+        Shipments.AddTo(batch, Added(units, UnitTable.Shipment, r => r.Shipments));
     }
 
     /// <summary>The rows of a table that are not stored yet.</summary>

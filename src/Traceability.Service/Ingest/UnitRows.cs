@@ -29,6 +29,7 @@ internal enum UnitTable
     Measurement,
     IntervalResult,
     WorkGap,
+    Shipment,
 }
 
 /// <summary>A unit's judgement as the rows that the tables hold of it.</summary>
@@ -59,6 +60,7 @@ internal sealed class UnitRows
     public required ImmutableArray<Row<CureWindow>> CureWindows { get; init; }
     public required ImmutableArray<Row<ToolUsage>> ToolUsages { get; init; }
     public required ImmutableArray<Row<Nonconformance>> Nonconformances { get; init; }
+    public required ImmutableArray<Row<Departure>> Shipments { get; init; }
 
     public required ImmutableArray<Row<MeasuredValue>> Measurements { get; init; }
 
@@ -87,6 +89,7 @@ internal sealed class UnitRows
             Measurements = Rows(judgement.Measurements, EvidenceColumns.HashOf),
             IntervalResults = Rows(judgement.IntervalResults, EvidenceColumns.HashOf),
             WorkGaps = Rows(judgement.WorkGaps, EvidenceColumns.HashOf),
+            Shipments = Rows(judgement.Departures, HashOf),
         };
     }
 
@@ -94,7 +97,7 @@ internal sealed class UnitRows
     public ImmutableArray<long[]> Ids() =>
     [
         IdsOf(StepResults), IdsOf(UnitResults), IdsOf(Findings), IdsOf(OpenIntervals), IdsOf(Usages), IdsOf(Gaps), IdsOf(Installations), IdsOf(CureWindows), IdsOf(ToolUsages), IdsOf(Nonconformances),
-        IdsOf(Measurements), IdsOf(IntervalResults), IdsOf(WorkGaps),
+        IdsOf(Measurements), IdsOf(IntervalResults), IdsOf(WorkGaps), IdsOf(Shipments),
     ];
 
     /// <summary>The identities of the rows of one table.</summary>
@@ -113,6 +116,7 @@ internal sealed class UnitRows
         UnitTable.Measurement => IdsOf(Measurements),
         UnitTable.IntervalResult => IdsOf(IntervalResults),
         UnitTable.WorkGap => IdsOf(WorkGaps),
+        UnitTable.Shipment => IdsOf(Shipments),
         _ => throw new ArgumentOutOfRangeException(nameof(table)),
     };
 
@@ -132,6 +136,7 @@ internal sealed class UnitRows
         UnitTable.Measurement => Has(Measurements, id),
         UnitTable.IntervalResult => Has(IntervalResults, id),
         UnitTable.WorkGap => Has(WorkGaps, id),
+        UnitTable.Shipment => Has(Shipments, id),
         _ => throw new ArgumentOutOfRangeException(nameof(table)),
     };
 
@@ -362,6 +367,18 @@ internal sealed class UnitRows
 
         h.Add(n.EndedAt);
         h.Add(n.EndedBy ?? Guid.Empty);
+        return h.Value;
+    }
+
+    private static long HashOf(Departure d)
+    {
+        var h = new RowHash();
+        h.Add(d.Consignee);
+        h.Add(d.OrderReference);
+        h.Add(d.Shipment ?? Guid.Empty);
+        h.Add(d.Record);
+        h.Add(d.At);
+        h.Add(d.ReturnedAt);
         return h.Value;
     }
 

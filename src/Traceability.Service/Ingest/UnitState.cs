@@ -56,9 +56,11 @@ internal sealed class UnitDraft(UnitState stored)
         var names = _names ??= new(StringComparer.Ordinal);
         names.Clear();
         Dependencies.Add(names, fact.Fact);
+        names.RemoveWhere(static n => !IsWatched(n));
+        AddSupervisor(names, fact.Fact);
         foreach (var name in names)
         {
-            if (IsWatched(name) && !Stored.Dependencies.Contains(name) && _added?.Contains(name, StringComparer.Ordinal) != true)
+            if (!Stored.Dependencies.Contains(name) && _added?.Contains(name, StringComparer.Ordinal) != true)
             {
                 (_added ??= []).Add(name);
             }
@@ -85,10 +87,27 @@ internal sealed class UnitDraft(UnitState stored)
     }
 
     /// <summary>The streams that are watched, of those that the unit's facts bring in.</summary>
-    public static HashSet<string> Watched(ProductUnit unit) => [.. Domain.Judging.Dependencies.Of(unit).Where(IsWatched)];
+    public static HashSet<string> Watched(ProductUnit unit)
+    {
+        HashSet<string> names = [.. Dependencies.Of(unit).Where(IsWatched)];
+        foreach (var recorded in unit.Facts)
+        {
+            AddSupervisor(names, recorded.Fact);
+        }
+
+        return names;
+    }
 
     // Items, routings, stations, sites and defects change too rarely to be worth a row for each unit that looks at them; lots
-    // are found by the unit's usages, people by its step results.
+    // are found by the unit's usages, people by its step results. Who watched over a step is in no such row.
+    private static void AddSupervisor(HashSet<string> names, Fact fact)
+    {
+        if (Dependencies.SupervisorOf(fact) is { } supervisor)
+        {
+            names.Add(StreamNames.Of(supervisor));
+        }
+    }
+
     private static bool IsWatched(string stream) =>
         stream.StartsWith(StreamNames.UnitPrefix, StringComparison.Ordinal) || stream.StartsWith(StreamNames.ToolPrefix, StringComparison.Ordinal);
 }

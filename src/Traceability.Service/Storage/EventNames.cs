@@ -67,6 +67,7 @@ public static class EventNames
         (typeof(TemperatureRecorded), "temperature_recorded"),
         (typeof(RoutingApproved), "routing_approved"),
         (typeof(TrainingCompleted), "training_completed"),
+        (typeof(ReplacementDeclared), "replacement_declared"),
     ];
 
     private static readonly FrozenDictionary<Type, string> Names = All.ToFrozenDictionary(e => e.Type, e => e.Name);

@@ -81,6 +81,8 @@ public sealed class EndpointRoleMatrixTests(ServiceFixture fixture) : IClassFixt
         ["POST /api/routings/{item}/move-plans"] = "-++++",
         ["POST /api/units/{item}/{serial}/steps/{step}/fits"] = "-++++",
         ["POST /api/shared-factors"] = "-++++",
+        ["GET /api/shipments"] = "-++++",
+        ["POST /api/shipments"] = "--+-+",
         ["GET /api/intervals/open"] = "-++++",
         ["GET /api/intervals/violations"] = "-++++",
         ["GET /api/findings"] = "-++++",

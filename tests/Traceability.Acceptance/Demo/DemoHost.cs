@@ -98,7 +98,7 @@ internal sealed class DemoHost : IAsyncDisposable
         [
             "step_result - 'row_id'", "unit_result - 'row_id'", "finding - 'row_id'", "open_interval - 'row_id'", "material_usage - 'row_id'",
             "trace_gap - 'row_id'", "installation - 'row_id'", "cure_window - 'row_id'", "tool_usage - 'row_id'", "nonconformance - 'row_id'",
-            "measurement - 'row_id'", "interval_result - 'row_id'", "work_gap - 'row_id'", "unit - 'judgement' - 'version'",
+            "measurement - 'row_id'", "interval_result - 'row_id'", "work_gap - 'row_id'", "shipment - 'row_id'", "unit - 'judgement' - 'version'",
         ];
         var rows = new List<string>();
         foreach (var table in tables)

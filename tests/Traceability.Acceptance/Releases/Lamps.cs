@@ -54,7 +54,7 @@ internal sealed class Lamps(ServiceHost host, ulong seed)
         at,
         LampWorks.Unit("LAMP", serial) + $$""","step":"TEST","startedAt":"{{Works.Time(at - 2)}}","checks":[{"characteristic":"OK","passed":{{(passed ? "true" : "false")}}}],"measurements":[{"characteristic":"GAP","value":1.0,"unit":"mm"}]""");
 
-    public Task TellAsync(params Sent[] facts) => Terminal.PostAllAsync(host.Admin, facts, batch: facts.Length);
+    public Task TellAsync(params Sent[] facts) => Robustness.Terminal.PostAllAsync(host.Admin, facts, batch: facts.Length);
 
     public Task<(int Status, JsonElement Body)> ReleaseAsync(int serial, Guid id, string secret = Secret, string meaning = "released", string item = "LAMP", HttpClient? by = null) =>
         SendAsync((by ?? host.Quality).PostAsJsonAsync($"/api/units/{item}/{serial}/release", new { factId = id, person = "P-9", secret, meaning }));

@@ -39,6 +39,7 @@ internal static class Expectations
         .. SharedFactorExpectations.All(),
         .. ScopeQuestionExpectations.All(ScopePage),
         .. NarrowingExpectations.All(),
+        .. ShipmentExpectations.All(),
         new("POST /api/facts", "/api/facts")
         {
             MediaType = "application/json", BytesMax = 256 * KiB, MalformedCode = "fact-malformed", Body = works.SimpleLamp(500, 0)[0].Json, Bodies = FactCases.All(works),

@@ -79,6 +79,7 @@ internal static class FactCases
         yield return ("a length in seconds", Step(works, unit: "\"s\""), 400, "unit-of-measure-wrong", ["/measurements/0/unit"]);
         yield return ("an amount in metres", Step(works, step: "\"GLUE\"", more: ",\"materials\":[{\"item\":\"ADH\",\"lots\":[\"L1\"],\"quantity\":{\"value\":1,\"unit\":\"m\"}}]"), 400, "unit-of-measure-wrong", ["/materials/0/quantity/unit"]);
         yield return ("a negative amount", Step(works, more: ",\"materials\":[{\"item\":\"ADH\",\"quantity\":{\"value\":-1,\"unit\":\"g\"}}]"), 400, Malformed, ["/materials/0/quantity/value"]);
+        yield return ("a replacement with itself", works.Define("replacement-declared", 50, """ "item":"LAMP","replaced":"HEAD","with":"HEAD","reason":"r","authorisedBy":"P-9" """).Json, 400, Malformed, ["/with"]);
         yield return ("a check without a reading", works.Define("tool-checked", 50, """ "tool":"SD-1","readings":[]""").Json, 400, Malformed, ["/readings"]);
         yield return ("a check of readings that are not of a kind", works.Define("tool-checked", 50, """ "tool":"SD-1","readings":[{"value":1,"unit":"N.m"},{"value":1,"unit":"s"}]""").Json, 400, Malformed, ["/readings"]);
         yield return ("limits the wrong way round", works.Define("tool-checked", 50, """ "tool":"SD-1","readings":[{"value":1,"unit":"N.m"}],"lower":{"value":2,"unit":"N.m"},"upper":{"value":1,"unit":"N.m"}""").Json, 400, Malformed, ["/upper"]);
@@ -122,6 +123,9 @@ internal static class FactCases
         yield return ("an unknown person", works.Define("qualification-granted", 50, """ "subject":"NONE","qualification":"BONDING" """).Json, 404, "person-unknown", ["/subject"]);
         yield return ("an unknown site", works.Define("station-defined", 50, """ "subject":"X1","site":"NONE","description":"d" """).Json, 404, "site-unknown", ["/site"]);
         yield return ("an approval of an unknown draft", works.Define("routing-approved", 50, """ "item":"LAMP","revision":"Z","approvedBy":"P-9" """).Json, 404, "revision-unknown", ["/revision"]);
+        yield return ("a replacement of unknown items", works.Define("replacement-declared", 50, """ "item":"LAMP","replaced":"NO-1","with":"NO-2","reason":"r","authorisedBy":"P-9" """).Json, 404, "item-unknown", ["/replaced", "/with"]);
+        yield return ("a replacement in an unknown revision", works.Define("replacement-declared", 50, """ "item":"LAMP","replaced":"HEAD","with":"GR","revisions":["A","Z"],"reason":"r","authorisedBy":"P-9" """).Json, 404, "revision-unknown", ["/revisions/1"]);
+        yield return ("a replacement decided by nobody", works.Define("replacement-declared", 50, """ "item":"LAMP","replaced":"HEAD","with":"GR","reason":"r","authorisedBy":"NONE" """).Json, 404, "person-unknown", ["/authorisedBy"]);
         yield return ("a training of nobody", works.Define("training-completed", 50, """ "subject":"NONE","topic":"BONDING" """).Json, 404, "person-unknown", ["/subject"]);
         yield return ("a training by nobody", works.Define("training-completed", 50, """ "subject":"P-1","topic":"BONDING","trainer":"NONE" """).Json, 404, "person-unknown", ["/trainer"]);
         yield return ("an unknown draft", works.Define("routing-released", 50, """ "item":"LAMP","revision":"Z" """).Json, 404, "revision-unknown", ["/revision"]);

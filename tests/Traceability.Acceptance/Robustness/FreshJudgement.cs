@@ -18,13 +18,15 @@ internal static class FreshJudgement
         (UnitTable.OpenInterval, "open_interval", "unit"), (UnitTable.MaterialUsage, "material_usage", "unit"), (UnitTable.TraceGap, "trace_gap", "unit"),
         (UnitTable.Installation, "installation", "parent"), (UnitTable.CureWindow, "cure_window", "unit"), (UnitTable.ToolUsage, "tool_usage", "unit"),
         (UnitTable.Nonconformance, "nonconformance", "unit"), (UnitTable.Measurement, "measurement", "unit"),
-        (UnitTable.IntervalResult, "interval_result", "unit"), (UnitTable.WorkGap, "work_gap", "unit"),
+        (UnitTable.IntervalResult, "interval_result", "unit"), (UnitTable.WorkGap, "work_gap", "unit"), (UnitTable.Shipment, "shipment", "unit"),
     ];
 
     /// <summary>Where the stored rows say something else than a fresh judgement; empty if replay equals live.</summary>
-    public static async Task<string> DifferencesAsync(NpgsqlDataSource database)
+    public static async Task<string> DifferencesAsync(NpgsqlDataSource database) => await DifferencesAsync(database, await JudgeAllAsync(database));
+
+    /// <summary>The same of a fresh judgement that is at hand.</summary>
+    public static async Task<string> DifferencesAsync(NpgsqlDataSource database, SortedDictionary<string, UnitJudgement> judged)
     {
-        var judged = await JudgeAllAsync(database);
         var expected = Lines(judged);
         List<string> actual = [];
 
@@ -70,7 +72,10 @@ internal static class FreshJudgement
     }
 
     /// <summary>Every unit that has a stored fact, with its judgement.</summary>
-    public static async Task<SortedDictionary<string, UnitJudgement>> JudgeAllAsync(NpgsqlDataSource database)
+    public static async Task<SortedDictionary<string, UnitJudgement>> JudgeAllAsync(NpgsqlDataSource database) => JudgeAll(await StreamsAsync(database));
+
+    /// <summary>Everything that is stored: by stream, its facts in order of arrival.</summary>
+    public static async Task<IReadOnlyDictionary<string, ImmutableArray<RecordedFact>>> StreamsAsync(NpgsqlDataSource database)
     {
         await using var connection = await database.OpenConnectionAsync();
         List<string> names = [];
@@ -83,11 +88,13 @@ internal static class FreshJudgement
             }
         }
 
-        return JudgeAll(await EventReader.LoadAsync(connection, names, CancellationToken.None));
+        return await EventReader.LoadAsync(connection, names, CancellationToken.None);
     }
 
     /// <summary>The same of streams that are at hand: by name, their facts in order of arrival.</summary>
-    public static SortedDictionary<string, UnitJudgement> JudgeAll(IReadOnlyDictionary<string, ImmutableArray<RecordedFact>> streams)
+    /// <param name="streams">The streams.</param>
+    /// <param name="noting">Stands between a unit's judgement and what it looks at; null for nothing.</param>
+    public static SortedDictionary<string, UnitJudgement> JudgeAll(IReadOnlyDictionary<string, ImmutableArray<RecordedFact>> streams, Func<UnitKey, IReferences, IReferences>? noting = null)
     {
         var references = References.None;
         foreach (var (name, facts) in streams)
@@ -106,7 +113,7 @@ internal static class FreshJudgement
             references = references.WithInstallations(component.Key, [.. component.OrderBy(i => i.From).ThenBy(i => i.Record)]);
         }
 
-        return new(units.ToDictionary(u => u.Key.ToString(), u => Judge.Unit(u, references), StringComparer.Ordinal), StringComparer.Ordinal);
+        return new(units.ToDictionary(u => u.Key.ToString(), u => Judge.Unit(u, noting?.Invoke(u.Key, references) ?? references), StringComparer.Ordinal), StringComparer.Ordinal);
     }
 
     // A row id says nothing to a person: the content does.

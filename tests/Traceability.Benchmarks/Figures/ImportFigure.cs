@@ -14,7 +14,7 @@ internal static class ImportFigure
     [
         "traceability.receipt", "events.mt_streams", "events.mt_events", "traceability.unit", "traceability.step_result", "traceability.unit_result", "traceability.finding",
         "traceability.open_interval", "traceability.material_usage", "traceability.trace_gap", "traceability.installation", "traceability.cure_window", "traceability.tool_usage", "traceability.nonconformance",
-        "traceability.measurement", "traceability.interval_result", "traceability.work_gap", "traceability.dependency", "traceability.step_yield_change",
+        "traceability.measurement", "traceability.interval_result", "traceability.work_gap", "traceability.shipment", "traceability.dependency", "traceability.step_yield_change",
     ];
 
     public static async Task RunAsync(Bench bench)

@@ -82,6 +82,7 @@ internal static class SampleFacts
         new TemperatureRecorded(StationCode.Parse("OVEN-1"), [new(At.AddMinutes(-10), new(21.5m, "Cel")), new(At, new(70.70m, "[degF]"))]) { OccurredAt = At },
         new RoutingApproved(Product, RevisionCode.Parse("B"), PersonCode.Parse("P-4")) { OccurredAt = At },
         new TrainingCompleted(PersonCode.Parse("P-17"), Name("BOND-COURSE"), PersonCode.Parse("P-5"), "Test sheet 12", [Name("BONDING"), Name("POTTING")], At.AddYears(2)) { OccurredAt = At },
+        new ReplacementDeclared(Product, Lot.Item, Product, [RevisionCode.Parse("B")], At.AddDays(3), "Same form, fit and function", PersonCode.Parse("P-4")) { OccurredAt = At },
     }.Select(Dressed)];
 
     private static Fact Dressed(Fact fact) => fact with

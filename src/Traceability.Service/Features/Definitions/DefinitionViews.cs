@@ -56,6 +56,8 @@ internal static class DefinitionViews
         new(routing.Item.Value, [.. routing.Released.Select(Revision)], [.. routing.Drafts.Select(Revision)])
         {
             Lives = [.. routing.Lives.Select(Life)],
+            Replacements = [.. routing.Replacements.Select(r => new ReplacementView(
+                r.Record, r.Replaced.Value, r.With.Value, [.. r.Revisions.Select(v => v.Value)], r.From, r.Reason, r.AuthorisedBy.Value))],
         };
 
     private static RevisionLifeView Life(Domain.Routings.RevisionLife life) => new(

@@ -31,6 +31,6 @@ internal static class GetNonconformanceEndpoint
         }
 
         return TypedResults.Ok(new NonconformanceView(
-            clock.GetUtcNow(), NonconformanceViews.Of(found, key), NonconformanceHistory.Of(judged.Unit, found), CompletenessReader.Of(judged)));
+            clock.GetUtcNow(), NonconformanceForms.Of(found, key), NonconformanceHistory.Of(judged.Unit, found), CompletenessReader.Of(judged)));
     }
 }

@@ -5,7 +5,6 @@ using Traceability.Domain.Primitives;
 using Traceability.Service.Http;
 using Traceability.Service.Storage;
 using Disposition = Traceability.Contracts.Facts.Disposition;
-using Judged = Traceability.Domain.Nonconformances;
 
 namespace Traceability.Service.Features.Nonconformances;
 
@@ -23,7 +22,7 @@ internal static class NonconformanceViews
         {
             Unit = UnitKey.Parse(reader.GetString(0)).ToUnitRef(),
             Id = reader.GetString(2),
-            State = Enum<NonconformanceState>(reader.GetString(3)),
+            State = NonconformanceForms.Enum<NonconformanceState>(reader.GetString(3)),
             IsOpen = reader.GetBoolean(4),
             Kind = reader.GetString(5),
             Rule = reader.GetString(6),
@@ -32,7 +31,7 @@ internal static class NonconformanceViews
             Record = reader.GetGuid(9),
             At = reader.GetFieldValue<DateTimeOffset>(10),
             Message = reader.GetString(11),
-            Disposition = Text(12) is { } disposition ? Enum<Disposition>(disposition) : null,
+            Disposition = Text(12) is { } disposition ? NonconformanceForms.Enum<Disposition>(disposition) : null,
             Decision = Id(13),
             DecidedAt = Time(14),
             DecidedBy = Text(15),
@@ -49,33 +48,4 @@ internal static class NonconformanceViews
 
         DateTimeOffset? Time(int column) => reader.IsDBNull(column) ? null : reader.GetFieldValue<DateTimeOffset>(column);
     }
-
-    /// <summary>A nonconformance as it was judged.</summary>
-    public static Nonconformance Of(Judged.Nonconformance n, UnitKey unit) => new()
-    {
-        Unit = unit.ToUnitRef(),
-        Id = n.Id.Value,
-        State = Enum<NonconformanceState>(EnumNames<Judged.NonconformanceState>.Of(n.State)),
-        IsOpen = n.IsOpen,
-        Kind = n.Kind,
-        Rule = n.Rule,
-        Step = n.Step?.Value,
-        Attempt = n.Attempt,
-        Record = n.Record,
-        At = n.At,
-        Message = n.Message,
-        Disposition = n.Disposition is { } disposition ? Enum<Disposition>(EnumNames<Judged.Disposition>.Of(disposition)) : null,
-        Decision = n.Decision,
-        DecidedAt = n.DecidedAt,
-        DecidedBy = n.DecidedBy?.Value,
-        Concession = n.Concession?.Value,
-        Awaited = [.. n.Awaited.Select(s => s.Value)],
-        EndedAt = n.EndedAt,
-        EndedBy = n.EndedBy,
-    };
-
-    // The contract's names are those that are stored.
-    private static T Enum<T>(string name)
-        where T : struct, Enum =>
-        System.Enum.GetValues<T>().First(v => string.Equals(EnumNames<T>.Of(v), name, StringComparison.Ordinal));
 }

@@ -71,6 +71,7 @@ internal static class FactPermissions
         [typeof(RoutingDrafted)] = [Roles.Engineer],
         [typeof(RoutingReleased)] = [Roles.Engineer],
         [typeof(RoutingApproved)] = [Roles.Quality, Roles.Engineer],
+        [typeof(ReplacementDeclared)] = [Roles.Quality, Roles.Engineer],
         [typeof(TrainingCompleted)] = [Roles.Quality, Roles.Engineer],
     }.ToImmutableDictionary();
 

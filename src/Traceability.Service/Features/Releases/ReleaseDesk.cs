@@ -32,7 +32,7 @@ internal sealed class ReleaseDesk(UnitReader units, SignedRecords records, Signi
     /// <summary>Decides and records.</summary>
     public async Task<ReleaseAnswer> ReleaseAsync(UnitKey unit, AskedRelease asked, Caller caller, CancellationToken cancellation)
     {
-        var now = clock.GetUtcNow();
+        var now = GroupPlan.Moment(clock);
         var fact = new UnitReleased(unit) { OccurredAt = now, Person = asked.Person, Station = asked.Station, SentBy = caller.Name };
         if (await units.FindTreeAsync(unit, [fact], insideOf: null, cancellation) is not { } tree)
         {

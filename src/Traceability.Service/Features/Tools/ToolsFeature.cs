@@ -2,6 +2,7 @@ using Traceability.Contracts;
 using Traceability.Contracts.Tools;
 using Traceability.Service.Security;
 using Traceability.Service.Storage.Answers;
+using Traceability.Service.Telemetry.Alarms;
 
 namespace Traceability.Service.Features.Tools;
 
@@ -12,6 +13,7 @@ internal static class ToolsFeature
     public static IServiceCollection AddTools(this IServiceCollection services)
     {
         services.AddAnswers();
+        services.AddSingleton<IAlarmSource, CalibrationDueAlarm>();
         return services;
     }
 

@@ -24,7 +24,10 @@ internal static class UnitViews
             [.. judgement.Findings.Select(f => FindingViews.Of(f, judgement.Unit))],
             [.. judgement.Installations.Select(Installed)],
             [.. judged.Parents.Select(Installed)],
-            CompletenessReader.Of(judged));
+            CompletenessReader.Of(judged))
+        {
+            OpenNonconformances = [.. judgement.Nonconformances.Where(n => n.IsOpen).Select(n => NonconformanceForms.Of(n, judgement.Unit))],
+        };
     }
 
     private static UnitSummary Summary(JudgedUnit judged)

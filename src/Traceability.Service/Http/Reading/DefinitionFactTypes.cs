@@ -56,6 +56,7 @@ internal static class DefinitionFactTypes
             "routing-approved",
             (o, c) => new RoutingApproved(o.Code<ItemNumber>("item"), o.Code<RevisionCode>("revision"), o.Code<PersonCode>("approvedBy")) { OccurredAt = c.At, Station = c.Station, Person = c.Person },
             "item", "revision", "approvedBy"),
+        FactType.Of("replacement-declared", Declared, "item", "replaced", "with", "revisions", "validFrom", "reason", "authorisedBy"),
         FactType.Of("training-completed", Trained, "subject", "topic", "trainer", "evidence", "grants", "validUntil"),
     ];
 
@@ -104,6 +105,27 @@ internal static class DefinitionFactTypes
         }
 
         return training;
+    }
+
+    private static ReplacementDeclared Declared(ObjectReading o, CommonMembers c)
+    {
+        var declared = new ReplacementDeclared(
+            o.Code<ItemNumber>("item"),
+            o.Code<ItemNumber>("replaced"),
+            o.Code<ItemNumber>("with"),
+            o.Codes<RevisionCode>("revisions"),
+            o.TimeOrNull("validFrom"),
+            o.Text("reason"),
+            o.Code<PersonCode>("authorisedBy"))
+        {
+            OccurredAt = c.At, Station = c.Station, Person = c.Person,
+        };
+        if (declared.With == declared.Replaced && declared.With != default)
+        {
+            o.Fail("with", "An item needs no leave to be put in its own place. Name the other item.");
+        }
+
+        return declared;
     }
 
     private static SiteDefined SiteIs(ObjectReading o, CommonMembers c) =>

@@ -40,7 +40,7 @@ internal static class UnitTables
     [
         ("unit", "unit"), ("step_result", "unit"), ("unit_result", "unit"), ("finding", "unit"), ("open_interval", "unit"),
         ("material_usage", "unit"), ("trace_gap", "unit"), ("installation", "parent"), ("cure_window", "unit"), ("tool_usage", "unit"), ("nonconformance", "unit"),
-        ("measurement", "unit"), ("interval_result", "unit"), ("work_gap", "unit"), ("dependency", "unit"),
+        ("measurement", "unit"), ("interval_result", "unit"), ("work_gap", "unit"), ("shipment", "unit"), ("dependency", "unit"),
     ];
 
     public static CopyTable<BulkUnit> Units { get; } = new CopyTable<BulkUnit>("unit")
@@ -251,6 +251,7 @@ internal static class UnitTables
         + Measurements.Write(connection, schema, New(units, UnitTable.Measurement, r => r.Measurements))
         + IntervalResults.Write(connection, schema, New(units, UnitTable.IntervalResult, r => r.IntervalResults))
         + WorkGaps.Write(connection, schema, New(units, UnitTable.WorkGap, r => r.WorkGaps))
+        + Shipments.Write(connection, schema, New(units, UnitTable.Shipment, r => r.Shipments))
         + (withInstallations ? WriteInstallations(connection, schema, units) : 0)
         + CureWindows.Write(connection, schema, New(units, UnitTable.CureWindow, r => r.CureWindows))
         + Dependencies.Write(connection, schema, units.SelectMany(u => u.Dependencies.Select(d => (d, u.Name))));

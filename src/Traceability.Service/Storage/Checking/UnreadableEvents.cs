@@ -166,7 +166,7 @@ internal static class UnreadableEvents
             "unit" => "select u.unit from traceability.unit u where u.unit = $2 union select d.unit from traceability.dependency d where d.subject = $1",
             "routing" => "select u.unit from traceability.unit u where $1 <> '' and u.item = $2",
             "item" => "select u.unit from traceability.unit u where $1 <> '' and u.item = $2 union select m.unit from traceability.material_usage m where m.item = $2",
-            "defect" => "select f.unit from traceability.finding f where $1 <> '' and f.kind like 'defect-%' and f.rule = $2",
+            "defect" => "select f.unit from traceability.finding f where $1 <> '' and f.kind like 'defect-%' and f.rule = $2 union select n.unit from traceability.nonconformance n where n.defect = $2",
             "site" or "station" => "select u.unit from traceability.unit u where $1 <> '' and $2 <> ''",
             "person" => "select d.unit from traceability.dependency d where d.subject = $1 union select r.unit from traceability.step_result r where r.person = $2",
             "temperature" =>
