@@ -64,9 +64,9 @@ public sealed record ScopeFactor(string Kind, string Item, string Lot, string? C
 /// <param name="Proven">A record says so.</param>
 /// <param name="Possible">A record is missing, void or undecided.</param>
 /// <param name="ClearNow">Of the members: exposed then and clear now.</param>
-/// <param name="Cleared">Units whose record names another one, where and when the suspect could have been used.</param>
+/// <param name="Cleared">Units whose record names another one, where and when the suspect could have been used; null where that isn't counted.</param>
 /// <param name="Places">The members by where they are now.</param>
-public sealed record ScopeTotals(int Members, int Proven, int Possible, int ClearNow, int Cleared, IReadOnlyList<ScopePlaceTotal> Places);
+public sealed record ScopeTotals(int Members, int Proven, int Possible, int ClearNow, int? Cleared, IReadOnlyList<ScopePlaceTotal> Places);
 
 /// <summary>Counts of the members at one place.</summary>
 /// <param name="Place">in-process, on-hold, in-stock, shipped, returned, scrapped, or not-recorded.</param>
@@ -100,7 +100,7 @@ public sealed record ScopeMember(
 /// <param name="Kind">
 /// recorded, sublot (the lot that is named came wholly from the suspect), mixed-lot (material of the suspect went into it, beside
 /// other material), one-of-several, each-of-several (whichever was used, it came wholly from the suspect), lot-missing, container-missing, piece-missing (a serial is missing, and a piece of the suspect lot
-/// itself could have been put in), installed, serial-missing (a serial is missing, and the unit below could have been put in).
+/// itself could have been put in), installed, serial-missing (a serial is missing, and the unit below could have been put in), itself (the unit is suspected itself).
 /// </param>
 /// <param name="From">What it came from: the unit inside; null on the last hop, where it is the suspect.</param>
 /// <param name="Evidence">The record.</param>
@@ -125,7 +125,11 @@ public sealed record ScopeEvidence(
     string? Missing,
     DateTimeOffset From,
     DateTimeOffset? To,
-    string? Station);
+    string? Station)
+{
+    /// <summary>What else the record says, in words: the tool, the person, the value, the duration; null if nothing.</summary>
+    public string? Says { get; init; }
+}
 
 /// <summary>Where a unit is now.</summary>
 /// <param name="Place">in-process, on-hold, in-stock, shipped, returned, scrapped, or not-recorded; of the unit that it is inside of, if any.</param>

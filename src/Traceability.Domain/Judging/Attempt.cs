@@ -49,6 +49,9 @@ internal sealed class Attempt(EffectiveFact source, StepCompleted record, Epoch 
     /// <summary>For each recorded tool: the requirement it serves, by place in the step, -1 for none; empty until the tools are judged.</summary>
     public int[] ToolServes { get; set; } = [];
 
+    /// <summary>For each measured value: whether it is within its limits, null where that is not judged or not shown; empty until they are judged.</summary>
+    public bool?[] MeasuredWithin { get; set; } = [];
+
     public bool WhileHeld { get; set; }
 
     public bool AfterEnd { get; set; }

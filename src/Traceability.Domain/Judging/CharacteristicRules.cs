@@ -10,6 +10,8 @@ internal static class CharacteristicRules
     public static void Judge(UnitHistory history, Attempt attempt, FindingSink sink)
     {
         var characteristics = attempt.Step!.Characteristics.OrEmpty();
+        var measured = attempt.Record.Measurements.OrEmpty().Length;
+        attempt.MeasuredWithin = measured == 0 ? [] : new bool?[measured];
         foreach (var characteristic in characteristics)
         {
             var found = characteristic.IsCheck
@@ -28,6 +30,28 @@ internal static class CharacteristicRules
         }
 
         Unasked(attempt, characteristics, sink);
+    }
+
+    /// <summary>Whether the record has the characteristic in the form that it is asked for: a value, or a check.</summary>
+    public static bool IsRecorded(Attempt attempt, Characteristic characteristic)
+    {
+        foreach (var check in attempt.Record.Checks.OrEmpty())
+        {
+            if (characteristic.IsCheck && check.Characteristic == characteristic.Code)
+            {
+                return true;
+            }
+        }
+
+        foreach (var measurement in attempt.Record.Measurements.OrEmpty())
+        {
+            if (!characteristic.IsCheck && measurement.Characteristic == characteristic.Code)
+            {
+                return true;
+            }
+        }
+
+        return false;
     }
 
     private static bool JudgeChecks(Attempt attempt, Characteristic characteristic, FindingSink sink)
@@ -52,19 +76,21 @@ internal static class CharacteristicRules
     private static bool JudgeMeasurements(UnitHistory history, Attempt attempt, Characteristic characteristic, FindingSink sink)
     {
         var found = false;
-        foreach (var measurement in attempt.Record.Measurements.OrEmpty())
+        var measurements = attempt.Record.Measurements.OrEmpty();
+        for (var m = 0; m < measurements.Length; m++)
         {
-            if (measurement.Characteristic == characteristic.Code)
+            if (measurements[m].Characteristic == characteristic.Code)
             {
                 found = true;
-                JudgeValue(history, attempt, characteristic, measurement, sink);
+                attempt.MeasuredWithin[m] = JudgeValue(history, attempt, characteristic, measurements[m], sink);
             }
         }
 
         return found;
     }
 
-    private static void JudgeValue(UnitHistory history, Attempt attempt, Characteristic characteristic, Measurement measurement, FindingSink sink)
+    // Whether it is within its limits; null where that can't be judged or isn't shown.
+    private static bool? JudgeValue(UnitHistory history, Attempt attempt, Characteristic characteristic, Measurement measurement, FindingSink sink)
     {
         var rule = characteristic.Code.ToString();
         var unit = characteristic.Unit;
@@ -79,7 +105,7 @@ internal static class CharacteristicRules
                 $"{measurement.Value} {measurement.Unit} of {characteristic.Code} can't be compared with limits in {unit}.",
                 ("recorded", Say.Value(measurement.Value, measurement.Unit)),
                 ("unit", unit!));
-            return;
+            return null;
         }
 
         if (!LimitValue.TryDerive(history, attempt, characteristic.Lower, unit, out var lower)
@@ -87,21 +113,26 @@ internal static class CharacteristicRules
         {
             attempt.IsUnproven = true;
             sink.Add(attempt, FindingKinds.LimitNotDerivable, rule, characteristic.Policy, $"A limit of {characteristic.Code} depends on a value that is not recorded.", ("recorded", Say.Value(measurement.Value, measurement.Unit)));
-            return;
+            return null;
         }
 
         if (IsBelow(measurement, lower, 0m, unit) || IsAbove(measurement, upper, 0m, unit))
         {
             attempt.IsUnproven = true;
             Report(FindingKinds.ValueOutOfLimits, "is outside its limits");
+            return false;
         }
-        else if (characteristic.GuardBand > 0m
+
+        if (characteristic.GuardBand > 0m
             && (IsBelow(measurement, lower, characteristic.GuardBand, unit) || IsAbove(measurement, upper, -characteristic.GuardBand, unit)))
         {
             // ISO 14253-1, 5.3: within the measurement uncertainty of a limit neither conformity nor nonconformity is proven.
             attempt.IsUnproven = true;
             Report(FindingKinds.ValueInGuardBand, "is within its limits, but closer to one than the guard band");
+            return null;
         }
+
+        return true;
 
         void Report(string kind, string what) => sink.Add(
             attempt,

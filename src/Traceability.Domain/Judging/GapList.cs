@@ -23,8 +23,11 @@ internal sealed class GapList
             }
         }
 
-        list.Voided();
-        list.Unrecorded();
+        foreach (var missing in history.MissingSteps)
+        {
+            list.Whole(missing.Reason, missing.Step, missing.Record, missing.From, missing.To, missing.Voided?.Record.Station);
+        }
+
         list.TakenOut();
         return list._gaps?.ToImmutable() ?? [];
     }
@@ -90,92 +93,6 @@ internal sealed class GapList
                 Add(new(GapKind.Container, GapReason.NotRecorded, step.Code, attempt.Id, requirement.Code, [use.Item], new LotKey(use.Item, lot), attempt.Earliest, attempt.Latest, attempt.Record.Station));
             }
         }
-    }
-
-    // A void record hides what happened, unless another one of the same step tells.
-    private void Voided()
-    {
-        foreach (var track in _history.Tracks)
-        {
-            if (track.Attempts.Count > 0)
-            {
-                continue;
-            }
-
-            foreach (var attempt in track.Voided)
-            {
-                if (attempt.Step is { } step && attempt.Epoch.HasStep(_history, attempt.Index))
-                {
-                    Whole(GapReason.Voided, step, attempt.Id, attempt.Earliest, attempt.Latest, attempt.Record.Station);
-                }
-            }
-        }
-    }
-
-    // Steps of the effective revision that must have been done by now, or may have been by a record that can't be read.
-    private void Unrecorded()
-    {
-        var epoch = _history.Current;
-        if (epoch.Revision is not { } revision || _history.OpenedAt is not { } openedAt)
-        {
-            return;
-        }
-
-        var by = NeededBy(epoch, revision);
-        var unreadable = _history.Unreadable.Count > 0 ? _history.Unreadable[0] : null;
-        if (by is null && unreadable is null)
-        {
-            return;
-        }
-
-        var from = _history.Opening is { } opening ? Instant.Shift(openedAt, -UnitHistory.UncertaintyOf(opening)) : openedAt;
-        for (var i = 0; i < revision.Steps.Length; i++)
-        {
-            if (!epoch.HasStep(_history, i))
-            {
-                continue;
-            }
-
-            if (unreadable is not null)
-            {
-                // It may be a further attempt at a step that is recorded. When it happened can't be read either, so it may have
-                // been at any time since the unit was opened.
-                Whole(GapReason.Unreadable, revision.Steps[i], unreadable.Id, _history.Opening is null ? DateTimeOffset.MinValue : from, null, null);
-            }
-            else if (by![i] > DateTimeOffset.MinValue && _history.LastDone(epoch, i, DateTimeOffset.MaxValue) is null)
-            {
-                Whole(GapReason.StepNotRecorded, revision.Steps[i], Guid.Empty, from, by[i], null);
-            }
-        }
-    }
-
-    // For each step the last moment by which it must have been done: a later step that needs it, a release, a shipment.
-    private DateTimeOffset[]? NeededBy(Epoch epoch, RevisionIndex revision)
-    {
-        DateTimeOffset[]? by = null;
-        for (var i = 0; i < revision.Steps.Length; i++)
-        {
-            if (revision.Needed[i].Length > 0 && _history.LastDone(epoch, i, DateTimeOffset.MaxValue) is { } last)
-            {
-                by ??= new DateTimeOffset[revision.Steps.Length];
-                foreach (var needed in revision.Needed[i])
-                {
-                    by[needed] = last.Latest > by[needed] ? last.Latest : by[needed];
-                }
-            }
-        }
-
-        foreach (var departure in _history.Departures)
-        {
-            by ??= new DateTimeOffset[revision.Steps.Length];
-            var at = Instant.Shift(departure.At, UnitHistory.UncertaintyOf(departure)).ToUniversalTime();
-            for (var i = 0; i < by.Length; i++)
-            {
-                by[i] = at > by[i] ? at : by[i];
-            }
-        }
-
-        return by;
     }
 
     // A component was taken out of a required position, nothing is recorded to have taken its place, and the unit left.

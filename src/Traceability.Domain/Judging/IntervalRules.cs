@@ -1,4 +1,6 @@
+using System.Runtime.InteropServices;
 using Traceability.Domain.Facts;
+using Traceability.Domain.Primitives;
 using Traceability.Domain.Routings;
 
 namespace Traceability.Domain.Judging;
@@ -18,7 +20,7 @@ internal static class IntervalRules
             }
 
             attempt.Opportunities++;
-            if (JudgeEnd(history, epoch, rule, Milestones.In(history, attempt, rule.Rule.To), attempt) is { } found)
+            if (JudgeEnd(history, epoch, rule, Milestones.In(history, attempt, rule.Rule.To), attempt, attempt.Record.Station) is { } found)
             {
                 attempt.IsUnproven |= found.Kind is FindingKinds.IntervalUndetermined or FindingKinds.IntervalStartNotRecorded;
                 sink.Add(attempt, found.Kind, rule.Rule.Code.ToString(), rule.Rule.Policy, found.Message, found.Evidence);
@@ -38,7 +40,7 @@ internal static class IntervalRules
         foreach (var rule in revision.Intervals)
         {
             if (rule.Rule.To.Kind == MilestoneKind.Started && epoch.Tracks[rule.To]?.PendingStart is { } start && Holds(history, epoch, rule)
-                && JudgeEnd(history, epoch, rule, Milestones.Of(start), null) is { } found)
+                && JudgeEnd(history, epoch, rule, Milestones.Of(start), null, start.Fact.Station) is { } found)
             {
                 sink.Add(start, rule.Rule.To.Step, found.Kind, rule.Rule.Code.ToString(), rule.Rule.Policy, found.Message, found.Evidence);
             }
@@ -124,16 +126,37 @@ internal static class IntervalRules
                 && counted == start);
     }
 
-    private static Found? JudgeEnd(UnitHistory history, Epoch epoch, IndexedInterval rule, Moment? known, Attempt? attempt)
+    /// <summary>The intervals that have ended, for a unit that could not be judged: how long they were, without a verdict.</summary>
+    public static ImmutableArray<IntervalResult> WithoutVerdict(UnitHistory history)
     {
-        var end = known ?? new(attempt!.At, attempt.Uncertainty, attempt.Id);
-        var state = Milestones.FindStart(history, epoch, rule, end, attempt, out var start);
-        if (state != StartState.Known)
+        List<IntervalResult> results = [];
+        foreach (var attempt in history.Attempts)
         {
-            // Between two attempts at one step there is nothing to judge before the second.
-            return rule.From == rule.To && state == StartState.NotDone && attempt is not null && Milestones.In(history, attempt, rule.Rule.From) is not null
-                ? null
-                : NotRecorded(rule, end);
+            foreach (var rule in attempt.Index < 0 ? [] : attempt.Epoch.Revision!.IntervalsTo[attempt.Index])
+            {
+                if (Holds(history, attempt.Epoch, rule)
+                    && Measure(history, attempt.Epoch, rule, Milestones.In(history, attempt, rule.Rule.To), attempt) is { } ended)
+                {
+                    results.Add(ResultOf(rule, ended, attempt.Record.Station, IntervalVerdict.Undetermined));
+                }
+            }
+        }
+
+        return [.. results];
+    }
+
+    private static Found? JudgeEnd(UnitHistory history, Epoch epoch, IndexedInterval rule, Moment? known, Attempt? attempt, StationCode? station)
+    {
+        if (Measure(history, epoch, rule, known, attempt) is not { } ended)
+        {
+            return null;
+        }
+
+        var end = ended.End;
+        if (ended.Start is not { } start)
+        {
+            Note(history, ResultOf(rule, ended, station, IntervalVerdict.Undetermined));
+            return NotRecorded(rule, end);
         }
 
         var elapsed = end.At - start.At;
@@ -150,8 +173,43 @@ internal static class IntervalRules
                 : IntervalVerdict.Undetermined;
         }
 
+        Note(history, ResultOf(rule, ended, station, verdict));
         return verdict == IntervalVerdict.Kept ? null : Broken(rule, verdict, start, end, elapsed, uncertainty, known is not null, cure);
     }
+
+    // Where an interval started and ended; null where there is none.
+    private static Ended? Measure(UnitHistory history, Epoch epoch, IndexedInterval rule, Moment? known, Attempt? attempt)
+    {
+        var end = known ?? new(attempt!.At, attempt.Uncertainty, attempt.Id);
+        var state = Milestones.FindStart(history, epoch, rule, end, attempt, out var start);
+        if (state == StartState.Known)
+        {
+            return new(start, end, known is not null);
+        }
+
+        // Between two attempts at one step there is nothing to judge before the second.
+        return rule.From == rule.To && state == StartState.NotDone && attempt is not null && Milestones.In(history, attempt, rule.Rule.From) is not null
+            ? null
+            : new(null, end, known is not null);
+    }
+
+    private static IntervalResult ResultOf(IndexedInterval rule, Ended ended, StationCode? station, IntervalVerdict verdict)
+    {
+        TimeSpan? least = null;
+        TimeSpan? most = null;
+        if (ended.Start is { } start)
+        {
+            var range = IntervalVerdicts.Range(ended.End.At - start.At, Instant.Sum(start.Uncertainty, ended.End.Uncertainty));
+
+            // Where the end isn't recorded it was some time before the completion.
+            least = ended.IsEndKnown ? range.Least : null;
+            most = range.Most;
+        }
+
+        return new(rule.Rule.Code, rule.Rule.From.Step, rule.Rule.To.Step, ended.Start?.Record, ended.End.Record, least, most, verdict, ended.End.At, station);
+    }
+
+    private static void Note(UnitHistory history, IntervalResult result) => (history.IntervalResults ??= []).Add(result);
 
     private static Found NotRecorded(IndexedInterval rule, Moment end) => new(
         FindingKinds.IntervalStartNotRecorded,
@@ -195,6 +253,9 @@ internal static class IntervalRules
         MilestoneKind.Mark => $"{milestone.Name} at {milestone.Step}",
         _ => $"opening of the container for {milestone.Name?.ToString() ?? "the material"} at {milestone.Step}",
     };
+
+    [StructLayout(LayoutKind.Auto)]
+    private readonly record struct Ended(Moment? Start, Moment End, bool IsEndKnown);
 
     private sealed record Found(string Kind, string Message, (string Name, string Text)[] Evidence);
 }

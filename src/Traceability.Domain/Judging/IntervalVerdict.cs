@@ -30,8 +30,7 @@ public static class IntervalVerdicts
     /// <param name="maximum">The most; null: none.</param>
     public static IntervalVerdict Judge(TimeSpan elapsed, TimeSpan uncertainty, TimeSpan? minimum, TimeSpan? maximum)
     {
-        var most = elapsed > TimeSpan.Zero ? Instant.Sum(elapsed, uncertainty) : elapsed + uncertainty;
-        var least = elapsed < TimeSpan.Zero && uncertainty > elapsed - TimeSpan.MinValue ? TimeSpan.MinValue : elapsed - uncertainty;
+        var (least, most) = Range(elapsed, uncertainty);
         if (most < minimum)
         {
             return IntervalVerdict.TooShort;
@@ -44,6 +43,14 @@ public static class IntervalVerdicts
 
         return least < minimum || most > maximum ? IntervalVerdict.Undetermined : IntervalVerdict.Kept;
     }
+
+    /// <summary>The least and the most that an interval can have lasted, whichever way the clocks were off.</summary>
+    /// <param name="elapsed">End less start; negative where the clocks say that the end came first.</param>
+    /// <param name="uncertainty">The sum of the uncertainties of both ends; not negative.</param>
+    public static (TimeSpan Least, TimeSpan Most) Range(TimeSpan elapsed, TimeSpan uncertainty) =>
+    (
+        elapsed < TimeSpan.Zero && uncertainty > elapsed - TimeSpan.MinValue ? TimeSpan.MinValue : elapsed - uncertainty,
+        elapsed > TimeSpan.Zero ? Instant.Sum(elapsed, uncertainty) : elapsed + uncertainty);
 
     /// <summary>One verdict of that on the minimum and that on the maximum.</summary>
     public static IntervalVerdict Both(IntervalVerdict minimum, IntervalVerdict maximum) =>

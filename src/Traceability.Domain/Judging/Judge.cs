@@ -41,6 +41,7 @@ public static class Judge
         Uncertainty.Tell(history, unreadable, sink);
         var findings = sink.ToSorted();
         var nonconformances = NonconformanceFold.Of(history, findings);
+        ImmutableArray<IntervalResult> intervals = [.. history.IntervalResults ?? []];
         return new(
             unit.Key,
             status with { HasUnreadable = !unreadable.IsEmpty },
@@ -55,6 +56,9 @@ public static class Judge
             CureWindows = history.CureLooks?.ToSorted() ?? [],
             ToolUsages = ToolUsageList.Of(history),
             Nonconformances = nonconformances,
+            Measurements = MeasuredValueList.Of(history),
+            IntervalResults = intervals,
+            WorkGaps = WorkGapList.Of(history, intervals),
         };
     }
 
@@ -156,7 +160,11 @@ public static class Judge
                 attempt.Record.IsRework,
                 attempt.IsPassed,
                 attempt.Defects,
-                attempt.Opportunities));
+                attempt.Opportunities)
+            {
+                Earliest = attempt.Earliest,
+                Latest = attempt.Latest,
+            });
         }
 
         return results.DrainToImmutable();

@@ -36,6 +36,15 @@ public sealed record UnitJudgement(
 
     /// <summary>Findings and reports of people under decision, by when what they rest on happened.</summary>
     public ImmutableArray<Nonconformance> Nonconformances { get; init; } = [];
+
+    /// <summary>What was measured and checked: one for each value and check of each attempt that counts.</summary>
+    public ImmutableArray<MeasuredValue> Measurements { get; init; } = [];
+
+    /// <summary>Intervals that have ended, and how long they were.</summary>
+    public ImmutableArray<IntervalResult> IntervalResults { get; init; } = [];
+
+    /// <summary>Work that should be recorded and isn't: a step, a tool, a characteristic, an interval.</summary>
+    public ImmutableArray<WorkGap> WorkGaps { get; init; } = [];
 }
 
 /// <summary>A time over which a judgement looked at the temperatures of a place.</summary>
@@ -128,7 +137,14 @@ public sealed record StepResult(
     bool IsRework,
     bool Passed,
     int Defects,
-    int Opportunities);
+    int Opportunities)
+{
+    /// <summary>The earliest time that anything in it can have happened: its start, less the clock's uncertainty; where no start is known, when the unit was free for it.</summary>
+    public DateTimeOffset Earliest { get; init; }
+
+    /// <summary>The latest such time: its completion, and the clock's uncertainty.</summary>
+    public DateTimeOffset Latest { get; init; }
+}
 
 /// <summary>One rule that a record broke, with its evidence. Its identity is (kind, rule, step, attempt) within the unit.</summary>
 /// <param name="Kind">What is wrong: a stable code of <see cref="FindingKinds"/>.</param>

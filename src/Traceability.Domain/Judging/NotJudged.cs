@@ -21,6 +21,7 @@ internal static class NotJudged
         sink.AddOnUnit(openedAt ?? DateTimeOffset.MinValue, FindingKinds.UnitNotJudged, string.Empty, Say(defect), ("reason", Reason(defect)));
         var status = history is null ? null : Try(() => StatusFold.Of(history, new SiteCalendar(references)));
         status ??= new(null, [], null, openedAt, null, Place.InProcess, null, openedAt, null, null, null, PassedFirstTime: false, HasUnreadable: true);
+        var intervals = First(history, () => IntervalRules.WithoutVerdict(history!), () => []);
         return new(
             unit.Key,
             status with { HasUnreadable = true, PassedFirstTime = false },
@@ -33,6 +34,9 @@ internal static class NotJudged
         {
             Unreadable = First(history, () => Uncertainty.Of(history!), () => []),
             ToolUsages = First(history, () => ToolUsageList.Of(history!), () => ToolUsages(unit)),
+            Measurements = First(history, () => MeasuredValueList.Of(history!), () => Measurements(unit)),
+            IntervalResults = intervals,
+            WorkGaps = [.. First(history, () => WorkGapList.Of(history!, intervals), () => []), .. First(history, () => Work(unit), () => [])],
         };
     }
 
@@ -88,6 +92,42 @@ internal static class NotJudged
             Instant.Shift(s.Step.At, s.Step.Clock.Uncertainty.Duration()).ToUniversalTime(),
             s.Step.Station))),
     ];
+
+    // No results of steps are given, so that whoever asks who did them, where and when finds them here.
+    private static ImmutableArray<WorkGap> Work(ProductUnit unit) =>
+    [
+        .. Steps(unit).Select(s => new WorkGap(
+            WorkGapKind.Step,
+            GapReason.Unreadable,
+            s.Step.Step,
+            null,
+            null,
+            s.Id,
+            DateTimeOffset.MinValue,
+            Instant.Shift(s.Step.At, s.Step.Clock.Uncertainty.Duration()).ToUniversalTime(),
+            s.Step.Station,
+            s.Step.Person,
+            [])),
+    ];
+
+    private static ImmutableArray<MeasuredValue> Measurements(ProductUnit unit) =>
+    [
+        .. Steps(unit).SelectMany(s => s.Step.Measurements.OrEmpty()
+            .Select(m => Value(s.Id, s.Step, m.Characteristic, new(m.Value, m.Unit), m.StandardUncertainty, null))
+            .Concat(s.Step.Checks.OrEmpty().Select(c => Value(s.Id, s.Step, c.Characteristic, null, null, c.Passed)))),
+    ];
+
+    private static MeasuredValue Value(Guid record, StepCompleted step, Code characteristic, EnteredQuantity? value, decimal? uncertainty, bool? passed) => new(
+        step.Step,
+        0,
+        record,
+        characteristic,
+        value,
+        uncertainty,
+        passed,
+        DateTimeOffset.MinValue,
+        Instant.Shift(step.At, step.Clock.Uncertainty.Duration()).ToUniversalTime(),
+        step.Station);
 
     private static ImmutableArray<Installation> Installations(ProductUnit unit) =>
     [

@@ -12,6 +12,7 @@ internal sealed class UnitHistory
     private readonly Dictionary<StepCode, StepTrack> _tracks = [];
     private readonly Routing? _routing;
     private StandingHolds _holds;
+    private List<MissingStep>? _missing;
 
     private UnitHistory(ProductUnit unit, IReferences references)
     {
@@ -92,6 +93,12 @@ internal sealed class UnitHistory
 
     /// <summary>What was looked at of temperatures; null while nothing was.</summary>
     public CureLooks? CureLooks { get; set; }
+
+    /// <summary>The intervals that were judged and have ended; null while none was.</summary>
+    public List<IntervalResult>? IntervalResults { get; set; }
+
+    /// <summary>Steps that must have been done and of which no record that counts tells.</summary>
+    public List<MissingStep> MissingSteps => _missing ??= MissingStep.Of(this);
 
     public Dictionary<StepCode, StepTrack>.ValueCollection Tracks => _tracks.Values;
 

@@ -110,6 +110,13 @@ public readonly record struct Quantity(decimal Value, UcumUnit Unit)
         return commensurable;
     }
 
+    /// <summary>The value in the coherent SI unit of its dimension (a product of powers of m, kg, s, A, K, cd and rad), as the nearest double.</summary>
+    /// <remarks>
+    /// Rounded once, after an exact conversion: two quantities that are equal have the same number, and of two that differ the
+    /// smaller one never has the larger number. Source: the SI Brochure, 9th edition (2019), 2.3.4; a scale such as Cel is converted to K.
+    /// </remarks>
+    public double ToCoherent() => ((Ratio.Of(Value) + Unit.Offset) * Unit.CoherentFactor).ToDouble();
+
     /// <summary>A sentence for the person who sent the quantity.</summary>
     public string DescribeFault(UcumUnit target, ConversionFault fault)
     {

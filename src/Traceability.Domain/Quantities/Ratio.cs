@@ -84,6 +84,23 @@ internal readonly record struct Ratio
         return false;
     }
 
+    /// <summary>The nearest double, ties to even.</summary>
+    public double ToDouble()
+    {
+        if (Numerator.IsZero)
+        {
+            return 0;
+        }
+
+        // A quotient of 62 or 63 bits, of which the last says whether there is more: that is beyond where a double is rounded.
+        var magnitude = BigInteger.Abs(Numerator);
+        var shift = (int)(62 - magnitude.GetBitLength() + Denominator.GetBitLength());
+        var quotient = BigInteger.DivRem(
+            shift > 0 ? magnitude << shift : magnitude, shift < 0 ? Denominator << -shift : Denominator, out var remainder);
+        var bits = (ulong)quotient | (remainder.IsZero ? 0ul : 1ul);
+        return Math.ScaleB(Numerator.Sign * (double)bits, -shift);
+    }
+
     /// <summary>A decimal with these digits; the mantissa must be at most 96 bits and the scale at most 28.</summary>
     internal static decimal ToDecimal(BigInteger mantissa, int scale, bool negative)
     {

@@ -20,6 +20,8 @@ public sealed class UcumUnit : IEquatable<UcumUnit>, IParsable<UcumUnit>
 
     private const int CacheEntriesMax = 2048;
 
+    private static readonly Ratio GramsInKilograms = Ratio.Of(1, 1000);
+
     // Emptied when full: the codes in real use come back at once, and a flood of odd ones costs no memory.
     private static readonly ConcurrentDictionary<string, UcumUnit> Cache = new(StringComparer.Ordinal);
 
@@ -49,8 +51,16 @@ public sealed class UcumUnit : IEquatable<UcumUnit>, IParsable<UcumUnit>
 
     internal Ratio Offset { get; }
 
+    /// <summary>What one of it is in the coherent SI unit. UCUM counts mass in grams, the SI in kilograms.</summary>
+    internal Ratio CoherentFactor => Magnitude.PiPower == 0 && Dimension.Mass == 0
+        ? Magnitude.Factor
+        : Magnitude.Factor * UcumAtoms.Pi.Power(Magnitude.PiPower) * GramsInKilograms.Power(Dimension.Mass);
+
     /// <summary>Whether readings in this unit can be converted into the other.</summary>
     public bool IsCommensurableWith(UcumUnit other) => Dimension == other.Dimension;
+
+    /// <summary>A difference of readings in this unit in the coherent SI unit, as the nearest double: 0.5 Cel is 0.5 K here. See <see cref="Quantity.ToCoherent"/>.</summary>
+    public double ToCoherentDifference(decimal difference) => (Ratio.Of(difference) * CoherentFactor).ToDouble();
 
     /// <summary>Reads a code, or throws <see cref="FormatException"/> with the reason.</summary>
     public static UcumUnit Parse(string code) =>

@@ -81,6 +81,7 @@ public sealed class JudgementScopeSource : IScopeSource
         {
             EvidenceKind.Usage => Say(_units[k.Unit].Usages[(int)k.RowId]),
             EvidenceKind.Gap => Say(_units[k.Unit].Gaps[(int)(k.RowId / ItemsMax)]),
+            EvidenceKind.Unit => EvidenceRow.OfUnit(_units[k.Unit].Status.OpenedAt),
             _ => Say(_units[k.Unit].Installations[(int)k.RowId]),
         }));
 
@@ -94,10 +95,10 @@ public sealed class JudgementScopeSource : IScopeSource
         new([.. Cleared(rule, members).Where(c => after is null || string.CompareOrdinal(c.Unit, after) > 0).Take(limit)]);
 
     private static UsageRow Row(string unit, int row, MaterialUsage u) =>
-        new(unit, row, u.Container?.Value, u.IsOneOf, u.Step is null, u.From, u.To, u.Station?.Value);
+        new(unit, row, u.Container?.Value, u.IsOneOf, u.Step?.Value, u.From, u.To, u.Station?.Value);
 
     private static GapRow Row(string unit, int row, TraceGap gap, ItemNumber item) =>
-        new(unit, ((long)row * ItemsMax) + gap.Items.IndexOf(item), gap.Kind, item.Value, gap.From, gap.To, gap.Station?.Value);
+        new(unit, ((long)row * ItemsMax) + gap.Items.IndexOf(item), gap.Kind, item.Value, gap.Step.Value, gap.From, gap.To, gap.Station?.Value);
 
     private static EvidenceRow Say(MaterialUsage u) => new(
         u.Record, u.Step?.Value, u.Requirement?.Value, u.Lot.ToString(), u.Container?.Value, null, null, u.From, u.To, u.Station?.Value);

@@ -32,6 +32,9 @@ public enum HopKind
 
     /// <summary>No serial is recorded, and the reached unit could have been put in.</summary>
     SerialMissing,
+
+    /// <summary>The unit itself is suspected.</summary>
+    Itself,
 }
 
 /// <summary>One way in which the suspect reached a unit, with the way before it.</summary>
@@ -74,6 +77,7 @@ public sealed class Reach(string unit, HopKind kind, long rowId, Reach? via)
         {
             HopKind.Recorded or HopKind.OneOfSeveral or HopKind.Sublot or HopKind.MixedLot or HopKind.EachOfSeveral => EvidenceKind.Usage,
             HopKind.Installed => EvidenceKind.Installation,
+            HopKind.Itself => EvidenceKind.Unit,
             HopKind.ContainerMissing when !IsGapRow => EvidenceKind.Usage,
             _ => EvidenceKind.Gap,
         },
@@ -82,6 +86,9 @@ public sealed class Reach(string unit, HopKind kind, long rowId, Reach? via)
 
     /// <summary>For a missing container: the row is that of a gap, not the record that names the lot.</summary>
     public bool IsGapRow { get; init; }
+
+    /// <summary>The record names the suspect, but whether the use fits what was asked for can't be told.</summary>
+    public bool IsInDoubt { get; init; }
 
     /// <summary>The next way in which the same unit is reached.</summary>
     internal Reach? Next { get; set; }

@@ -11,6 +11,9 @@ public enum EvidenceKind
 
     /// <summary>A unit inside another one.</summary>
     Installation,
+
+    /// <summary>The unit itself.</summary>
+    Unit,
 }
 
 /// <summary>Identifies a row of evidence.</summary>
@@ -27,12 +30,16 @@ public readonly record struct EvidenceKey(EvidenceKind Kind, string Unit, long R
 /// <param name="RowId">The row's id within the unit.</param>
 /// <param name="Container">The container; null where it isn't recorded.</param>
 /// <param name="IsOneOf">The record names several lots, one of which was used.</param>
-/// <param name="IsOwnLot">The unit itself is a piece of the lot: it was so before it was opened here.</param>
+/// <param name="Step">The step; null: the unit itself is a piece of the lot.</param>
 /// <param name="From">The earliest time of use.</param>
 /// <param name="To">The latest time of use.</param>
 /// <param name="Station">The station.</param>
 public readonly record struct UsageRow(
-    string Unit, long RowId, string? Container, bool IsOneOf, bool IsOwnLot, DateTimeOffset From, DateTimeOffset To, string? Station);
+    string Unit, long RowId, string? Container, bool IsOneOf, string? Step, DateTimeOffset From, DateTimeOffset To, string? Station)
+{
+    /// <summary>The unit itself is a piece of the lot: it was so before it was opened here.</summary>
+    public bool IsOwnLot => Step is null;
+}
 
 /// <summary>A lot that a record names, where several lots are looked for.</summary>
 /// <param name="Lot">The lot.</param>
@@ -47,11 +54,12 @@ public readonly record struct LotUsageRow(Primitives.LotKey Lot, Guid Record, st
 /// <param name="RowId">The row's id within the unit.</param>
 /// <param name="Kind">What is missing.</param>
 /// <param name="Item">An item that would be accepted.</param>
+/// <param name="Step">The step.</param>
 /// <param name="From">The earliest time that it could have been used.</param>
 /// <param name="To">The latest; null: until now.</param>
 /// <param name="Station">The station; null: any.</param>
 public readonly record struct GapRow(
-    string Unit, long RowId, Judging.GapKind Kind, string Item, DateTimeOffset From, DateTimeOffset? To, string? Station);
+    string Unit, long RowId, Judging.GapKind Kind, string Item, string Step, DateTimeOffset From, DateTimeOffset? To, string? Station);
 
 /// <summary>A unit inside another one, as the walk needs it.</summary>
 /// <param name="Component">The unit inside, as item/serial.</param>
@@ -92,7 +100,16 @@ public sealed record EvidenceRow(
     Judging.GapReason? GapReason,
     DateTimeOffset From,
     DateTimeOffset? To,
-    string? Station);
+    string? Station)
+{
+    /// <summary>What else the record says: the tool, the person, the value; null if nothing.</summary>
+    public string? Says { get; init; }
+
+    /// <summary>That a unit is there.</summary>
+    /// <param name="openedAt">When it was opened; null: not recorded.</param>
+    public static EvidenceRow OfUnit(DateTimeOffset? openedAt) =>
+        new(Guid.Empty, null, null, null, null, null, null, openedAt ?? DateTimeOffset.UnixEpoch, null, null);
+}
 
 /// <summary>A unit that a record clears, with that record.</summary>
 /// <param name="Unit">The unit, as item/serial.</param>

@@ -1,6 +1,4 @@
 using System.Runtime.InteropServices;
-using Traceability.Domain.Judging;
-using Traceability.Domain.Primitives;
 
 namespace Traceability.Domain.Scope;
 
@@ -23,50 +21,56 @@ namespace Traceability.Domain.Scope;
 /// </remarks>
 public sealed class ScopeWalk
 {
-    private readonly SuspectFactor _factor;
-    private readonly LotPresence _presence;
-    private readonly ImmutableArray<LotCarrier> _carriers;
-    private readonly IScopeSource _source;
+    private readonly Genealogy _genealogy;
     private readonly Dictionary<string, Reach> _reached = new(StringComparer.Ordinal);
-    private readonly InstallationBook _book = new();
-    private readonly Dictionary<string, List<GapRow>> _serialGaps = new(StringComparer.Ordinal);
-    private readonly Dictionary<string, UnitRow> _units = new(StringComparer.Ordinal);
     private List<Reach> _frontier = [];
 
-    private ScopeWalk(SuspectFactor factor, LotPresence presence, ImmutableArray<LotCarrier> carriers, IScopeSource source)
-    {
-        _factor = factor;
-        _presence = presence;
-        _carriers = carriers;
-        _source = source;
-    }
+    private ScopeWalk(Genealogy genealogy) => _genealogy = genealogy;
 
-    /// <summary>Walks from the suspect to everything that it reaches.</summary>
+    /// <summary>Walks from a suspect lot or container to everything that it reaches.</summary>
     /// <param name="factor">The suspect.</param>
     /// <param name="presence">When and where it could have been used.</param>
     /// <param name="source">Where the rows are.</param>
     /// <param name="cancellation">Stops the walk.</param>
-    public static ValueTask<ScopeResult> RunAsync(
+    public static ValueTask<LotScopeResult> RunAsync(
         SuspectFactor factor, LotPresence presence, IScopeSource source, CancellationToken cancellation) =>
         RunAsync(factor, presence, [], source, cancellation);
 
-    /// <summary>Walks from the suspect, and from the lots that carry material of it, to everything that it reaches.</summary>
+    /// <summary>Walks from a suspect lot or container, and from the lots that carry material of it, to everything that it reaches.</summary>
     /// <param name="factor">The suspect.</param>
     /// <param name="presence">When and where it could have been used.</param>
     /// <param name="carriers">Lots that were made of it.</param>
     /// <param name="source">Where the rows are.</param>
     /// <param name="cancellation">Stops the walk.</param>
-    public static async ValueTask<ScopeResult> RunAsync(
-        SuspectFactor factor, LotPresence presence, ImmutableArray<LotCarrier> carriers, IScopeSource source, CancellationToken cancellation)
+    public static ValueTask<LotScopeResult> RunAsync(
+        SuspectFactor factor, LotPresence presence, ImmutableArray<LotCarrier> carriers, IScopeSource source, CancellationToken cancellation) =>
+        RunAsync(factor, presence, carriers, new Genealogy(source), cancellation);
+
+    internal static async ValueTask<LotScopeResult> RunAsync(
+        SuspectFactor factor, LotPresence presence, ImmutableArray<LotCarrier> carriers, Genealogy genealogy, CancellationToken cancellation)
     {
-        var walk = new ScopeWalk(factor, presence, carriers, source);
-        var (isLotNamed, isNamed) = await walk.StartAsync(cancellation);
+        var start = new LotStart(factor, presence, carriers, genealogy.Source);
+        var members = await RunAsync(await start.FindAsync(cancellation), genealogy, cancellation);
+        return new(factor, presence.With(carriers.Select(c => c.Presence)), start.IsLotNamed, start.IsNamed, members, genealogy);
+    }
+
+    /// <summary>Walks from units that are reached directly to all that they are or could be inside of; ordered by name (ordinal).</summary>
+    internal static async ValueTask<ImmutableArray<ScopeMember>> RunAsync(
+        IReadOnlyList<Reach> seeds, Genealogy genealogy, CancellationToken cancellation)
+    {
+        var walk = new ScopeWalk(genealogy);
+        walk._reached.EnsureCapacity(seeds.Count);
+        foreach (var seed in seeds)
+        {
+            walk.Add(seed);
+        }
+
         while (walk._frontier.Count > 0)
         {
             var level = walk._frontier;
             walk._frontier = [];
             var byItem = level.GroupBy(r => ItemOf(r.Unit), StringComparer.Ordinal).ToList();
-            await walk.LoadAsync(level, byItem.Select(g => g.Key), cancellation);
+            await genealogy.LoadAsync(level.Select(r => r.Unit), byItem.Select(g => g.Key), cancellation);
             foreach (var reach in level)
             {
                 walk.PassOn(reach);
@@ -74,7 +78,7 @@ public sealed class ScopeWalk
 
             foreach (var group in byItem)
             {
-                if (walk._serialGaps[group.Key] is { Count: > 0 } gaps)
+                if (genealogy.SerialGapsOf(group.Key) is { Count: > 0 } gaps)
                 {
                     await walk.FillAsync(gaps, [.. group], cancellation);
                 }
@@ -83,173 +87,12 @@ public sealed class ScopeWalk
 
         ScopeMember[] members = [.. walk._reached.Values.Select(ScopeMember.Of)];
         Array.Sort(members, static (a, b) => string.CompareOrdinal(a.Unit, b.Unit));
-        return new(factor, presence.With(carriers.Select(c => c.Presence)), isLotNamed, isNamed, ImmutableCollectionsMarshal.AsImmutableArray(members), walk._book);
-    }
-
-    private async ValueTask<(bool IsLotNamed, bool IsNamed)> StartAsync(CancellationToken cancellation)
-    {
-        var all = _carriers.IsEmpty ? _presence : _presence.With(_carriers.Select(c => c.Presence));
-        var (usageRows, gapRows) = await _source.DirectAsync(_factor.Lot, all.From, all.To, cancellation);
-
-        // In an order of their own, so that of two equal ways the same one is told every time.
-        UsageRow[] usages = [.. usageRows];
-        GapRow[] gaps = [.. gapRows];
-        Array.Sort(usages, static (a, b) => Compare(a.RowId, a.Unit, b.RowId, b.Unit));
-        Array.Sort(gaps, static (a, b) => Compare(a.RowId, a.Unit, b.RowId, b.Unit));
-        _reached.EnsureCapacity(usages.Length);
-        foreach (var usage in usages)
-        {
-            AddUsage(usage);
-        }
-
-        if (!_carriers.IsEmpty)
-        {
-            AddCarried([.. await _source.UsagesAsync([_factor.Lot, .. _carriers.Select(c => c.Lot)], cancellation)]);
-        }
-
-        foreach (var gap in gaps)
-        {
-            AddGap(gap);
-        }
-
-        var container = (_factor as SuspectContainer)?.Container.Value;
-        return (
-            usages.Length > 0,
-            container is null ? usages.Length > 0 : usages.Any(u => string.Equals(u.Container, container, StringComparison.Ordinal)));
-    }
-
-    private void AddUsage(UsageRow usage)
-    {
-        var kind = usage.IsOneOf ? HopKind.OneOfSeveral : HopKind.Recorded;
-        if (_factor is SuspectContainer { Container.Value: var suspect })
-        {
-            if (usage.Container is null)
-            {
-                if (!_presence.CouldBeUsed(usage.From, usage.To, usage.Station) && !usage.IsOwnLot)
-                {
-                    return;
-                }
-
-                kind = HopKind.ContainerMissing;
-            }
-            else if (!string.Equals(usage.Container, suspect, StringComparison.Ordinal))
-            {
-                return;
-            }
-        }
-
-        Add(new Reach(usage.Unit, kind, usage.RowId, via: null)
-        {
-            From = usage.IsOwnLot ? DateTimeOffset.MinValue : usage.From,
-            SureFrom = usage.IsOwnLot ? DateTimeOffset.MinValue : usage.To,
-            To = DateTimeOffset.MaxValue,
-            IsProven = kind == HopKind.Recorded,
-        });
-    }
-
-    private void AddCarried(LotUsageRow[] rows)
-    {
-        Array.Sort(rows, static (a, b) => Compare(a.Usage.RowId, a.Usage.Unit, b.Usage.RowId, b.Usage.Unit));
-        var carriers = _carriers.ToDictionary(c => c.Lot);
-        foreach (var row in rows)
-        {
-            if (row.Lot != _factor.Lot && carriers[row.Lot].Share(row.Usage.From, row.Usage.To) is { } share)
-            {
-                var kind = row.Usage.IsOneOf ? HopKind.OneOfSeveral : share == ScopeVerdict.Proven ? HopKind.Sublot : HopKind.MixedLot;
-                Add(Carried(row.Usage, kind, Later(row.Usage.From, carriers[row.Lot].CarriesFrom)));
-            }
-        }
-
-        // One of several was used, and whichever it was, it was of the suspect.
-        foreach (var record in rows.Where(r => r.Usage.IsOneOf).GroupBy(r => (r.Usage.Unit, r.Record, r.Requirement)))
-        {
-            if (record.Count() == record.First().LotCount && record.All(r => IsProven(r, carriers)))
-            {
-                Add(Carried(record.First().Usage, HopKind.EachOfSeveral, record.First().Usage.From));
-            }
-        }
-    }
-
-    private bool IsProven(LotUsageRow row, Dictionary<LotKey, LotCarrier> carriers) => row.Lot != _factor.Lot
-        ? carriers[row.Lot].Share(row.Usage.From, row.Usage.To) == ScopeVerdict.Proven
-        : _factor is not SuspectContainer { Container.Value: var suspect } || string.Equals(row.Usage.Container, suspect, StringComparison.Ordinal);
-
-    private static Reach Carried(UsageRow usage, HopKind kind, DateTimeOffset from) => new(usage.Unit, kind, usage.RowId, via: null)
-    {
-        From = usage.IsOwnLot ? DateTimeOffset.MinValue : from,
-        SureFrom = usage.IsOwnLot ? DateTimeOffset.MinValue : usage.To,
-        To = DateTimeOffset.MaxValue,
-        IsProven = kind is HopKind.Sublot or HopKind.EachOfSeveral,
-    };
-
-    private bool CouldBeUsed(GapRow gap)
-    {
-        if (_presence.CouldBeUsed(gap.From, gap.To, gap.Station))
-        {
-            return true;
-        }
-
-        foreach (var carrier in _carriers)
-        {
-            if (carrier.Presence.CouldBeUsed(gap.From, gap.To, gap.Station))
-            {
-                return true;
-            }
-        }
-
-        return false;
-    }
-
-    private void AddGap(GapRow gap)
-    {
-        var kind = gap.Kind switch
-        {
-            GapKind.Serial => HopKind.PieceMissing,
-            GapKind.Container => HopKind.ContainerMissing,
-            _ => HopKind.LotMissing,
-        };
-        if (kind == HopKind.ContainerMissing
-            ? _factor is not SuspectContainer || !_presence.CouldBeUsed(gap.From, gap.To, gap.Station)
-            : !CouldBeUsed(gap))
-        {
-            return;
-        }
-
-        Add(new Reach(gap.Unit, kind, gap.RowId, via: null)
-        {
-            From = gap.From,
-            SureFrom = gap.From,
-            To = DateTimeOffset.MaxValue,
-            IsProven = false,
-            IsGapRow = true,
-        });
-    }
-
-    private async ValueTask LoadAsync(List<Reach> level, IEnumerable<string> items, CancellationToken cancellation)
-    {
-        var components = _book.Missing(level.Select(r => r.Unit));
-        string[] unseen = [.. items.Where(item => _serialGaps.TryAdd(item, []))];
-        if (components.Count == 0 && unseen.Length == 0)
-        {
-            return;
-        }
-
-        var rows = await _source.LevelAsync(components, unseen, cancellation);
-        _book.Add(rows.Installations);
-        foreach (var gap in rows.SerialGaps)
-        {
-            _serialGaps[gap.Item].Add(gap);
-        }
-
-        foreach (var item in unseen)
-        {
-            _serialGaps[item].Sort(static (a, b) => Compare(a.RowId, a.Unit, b.RowId, b.Unit));
-        }
+        return ImmutableCollectionsMarshal.AsImmutableArray(members);
     }
 
     private void PassOn(Reach reach)
     {
-        foreach (var installation in _book.Of(reach.Unit))
+        foreach (var installation in _genealogy.InstallationsOf(reach.Unit))
         {
             var to = Earlier(reach.To, installation.To ?? DateTimeOffset.MaxValue);
             var from = Later(reach.From, installation.From);
@@ -267,22 +110,11 @@ public sealed class ScopeWalk
         }
     }
 
-    private async ValueTask FillAsync(List<GapRow> gaps, List<Reach> candidates, CancellationToken cancellation)
+    private async ValueTask FillAsync(IReadOnlyList<GapRow> gaps, List<Reach> candidates, CancellationToken cancellation)
     {
-        string[] unknown = [.. candidates.Select(r => r.Unit).Where(u => !_units.ContainsKey(u)).Distinct(StringComparer.Ordinal)];
-        if (unknown.Length > 0)
-        {
-            foreach (var unit in await _source.UnitsAsync(unknown, cancellation))
-            {
-                _units[unit.Unit] = unit;
-            }
-        }
-
+        await _genealogy.LoadUnitsAsync(candidates.Select(r => r.Unit), cancellation);
         var slots = new SerialSlots(
-        [
-            .. candidates.SelectMany(r =>
-                SerialSlot.Of(r, _units.TryGetValue(r.Unit, out var unit) ? unit : null, _book.Of(r.Unit))),
-        ]);
+            [.. candidates.SelectMany(r => SerialSlot.Of(r, _genealogy.UnitOf(r.Unit), _genealogy.InstallationsOf(r.Unit)))]);
         foreach (var gap in gaps)
         {
             foreach (var slot in slots.Fillers(gap.From, gap.To))
@@ -315,7 +147,7 @@ public sealed class ScopeWalk
         _frontier.Add(reach);
     }
 
-    private static int Compare(long rowA, string unitA, long rowB, string unitB)
+    internal static int Compare(long rowA, string unitA, long rowB, string unitB)
     {
         var byRow = rowA.CompareTo(rowB);
         return byRow != 0 ? byRow : string.CompareOrdinal(unitA, unitB);
@@ -325,5 +157,5 @@ public sealed class ScopeWalk
 
     private static DateTimeOffset Earlier(DateTimeOffset a, DateTimeOffset b) => a < b ? a : b;
 
-    private static DateTimeOffset Later(DateTimeOffset a, DateTimeOffset b) => a > b ? a : b;
+    internal static DateTimeOffset Later(DateTimeOffset a, DateTimeOffset b) => a > b ? a : b;
 }

@@ -9,7 +9,8 @@ namespace Traceability.Domain.Scope;
 /// <param name="Kind">How the suspect got there.</param>
 /// <param name="Source">What it came from: the unit inside, or the suspect itself.</param>
 /// <param name="Evidence">What the row says that tells of it.</param>
-public sealed record ScopeHop(string Unit, HopKind Kind, string Source, EvidenceRow Evidence);
+/// <param name="IsInDoubt">Whether the use fits what was asked for can't be told.</param>
+public sealed record ScopeHop(string Unit, HopKind Kind, string Source, EvidenceRow Evidence, bool IsInDoubt);
 
 /// <summary>Evidence paths, and what they mean in words.</summary>
 public static class ScopeWords
@@ -24,12 +25,12 @@ public static class ScopeWords
     }
 
     /// <summary>The way from the unit (first) to the suspect (last).</summary>
-    public static ImmutableArray<ScopeHop> Path(SuspectFactor factor, Reach reach, IReadOnlyDictionary<EvidenceKey, EvidenceRow> evidence)
+    public static ImmutableArray<ScopeHop> Path(SingleSuspect suspect, Reach reach, IReadOnlyDictionary<EvidenceKey, EvidenceRow> evidence)
     {
         var hops = ImmutableArray.CreateBuilder<ScopeHop>();
         for (var hop = reach; hop is not null; hop = hop.Via)
         {
-            hops.Add(new(hop.Unit, hop.Kind, hop.Via?.Unit ?? factor.ToString()!, evidence[hop.Evidence]));
+            hops.Add(new(hop.Unit, hop.Kind, hop.Via?.Unit ?? suspect.ToString()!, evidence[hop.Evidence], hop.IsInDoubt));
         }
 
         return hops.ToImmutable();
@@ -44,7 +45,11 @@ public static class ScopeWords
             words.Append(words.Length == 0 ? string.Empty : " ").Append(Sentence(path[i]));
         }
 
-        if (member.Verdict == ScopeVerdict.Possible && path.All(h => h.Kind is HopKind.Recorded or HopKind.Sublot or HopKind.EachOfSeveral or HopKind.Installed))
+        if (path[^1].IsInDoubt)
+        {
+            words.Append(" Whether that was at the time, step and station asked for is not certain.");
+        }
+        else if (member.Verdict == ScopeVerdict.Possible && path.All(h => h.Kind is HopKind.Recorded or HopKind.Sublot or HopKind.EachOfSeveral or HopKind.Installed))
         {
             words.Append(" Whether the use came before or after a component was taken out is not certain.");
         }
@@ -61,6 +66,14 @@ public static class ScopeWords
         return words.ToString();
     }
 
+    /// <summary>Why the unit is a member of a combination, in sentences for a person.</summary>
+    public static string Reason(FoundMember member, IReadOnlyDictionary<EvidenceKey, EvidenceRow> evidence)
+    {
+        ArgumentNullException.ThrowIfNull(member);
+        var reasons = member.Ways.Take(member.Together).Select(w => Reason(w.Member, Path(w.Suspect, w.Member.Best, evidence))).Distinct(StringComparer.Ordinal);
+        return string.Join(" And: ", reasons) + (member.MayBeExcepted ? " What is excepted may have reached it, too." : string.Empty);
+    }
+
     private static string Sentence(ScopeHop hop) => hop.Kind switch
     {
         HopKind.Recorded when hop.Evidence.Step is null => $"{hop.Unit} is itself a piece of {hop.Source}.",
@@ -73,6 +86,7 @@ public static class ScopeWords
         HopKind.ContainerMissing when hop.Evidence.GapReason is not null => $"{Missing(hop, "container")}; {hop.Source} could have been used there then.",
         HopKind.ContainerMissing => $"{At(hop)} names lot {hop.Evidence.Lot} and no container; {hop.Source} could have been used there then.",
         HopKind.PieceMissing => $"{Missing(hop, "serial")}; a piece of {hop.Source} could have been put in there then.",
+        HopKind.Itself => $"{hop.Unit} is suspected itself.",
         HopKind.Installed => $"{hop.Source} was put into {hop.Unit} at position {hop.Evidence.What} on {Time(hop.Evidence.From)}{Until(hop.Evidence.To)}.",
         HopKind.SerialMissing => $"{Missing(hop, "serial")}; a reached unit such as {hop.Source} could have been put in and is not known to have been elsewhere.",
         _ => throw new System.Diagnostics.UnreachableException(),
@@ -95,5 +109,7 @@ public static class ScopeWords
 
     private static string Until(DateTimeOffset? to) => to is { } end ? $" and taken out on {Time(end)}" : string.Empty;
 
-    private static string Time(DateTimeOffset at) => at.UtcDateTime.ToString("yyyy-MM-dd HH:mm:ss'Z'", CultureInfo.InvariantCulture);
+    internal static string Duration(TimeSpan span) => System.Xml.XmlConvert.ToString(span);
+
+    internal static string Time(DateTimeOffset at) => at.UtcDateTime.ToString("yyyy-MM-dd HH:mm:ss'Z'", CultureInfo.InvariantCulture);
 }

@@ -16,6 +16,7 @@ internal static class UnitLoader
     [
         ("step_result", "unit"), ("unit_result", "unit"), ("finding", "unit"), ("open_interval", "unit"),
         ("material_usage", "unit"), ("trace_gap", "unit"), ("installation", "parent"), ("cure_window", "unit"), ("tool_usage", "unit"), ("nonconformance", "unit"),
+        ("measurement", "unit"), ("interval_result", "unit"), ("work_gap", "unit"),
     ];
 
     private static readonly string RowsSql = string.Join(

@@ -53,7 +53,9 @@ internal static class UnitRowWriter
         .Boolean("is_rework", r => r.Value.IsRework)
         .Boolean("passed", r => r.Value.Passed)
         .Integer("defects", r => r.Value.Defects)
-        .Integer("opportunities", r => r.Value.Opportunities);
+        .Integer("opportunities", r => r.Value.Opportunities)
+        .Time("earliest", r => r.Value.Earliest)
+        .Time("latest", r => r.Value.Latest);
 
     /// <summary>What step results add to the counters of yields; they are named s.</summary>
     public const string CountSteps = $"insert into traceability.step_yield_change ({StepCounters}) select {StepKey}, {StepCounts} from s group by {StepKey}";
@@ -188,6 +190,51 @@ internal static class UnitRowWriter
         .Text("ended_by", r => r.Value.EndedBy?.ToString())
         .InsertInto("traceability.nonconformance");
 
+    private static readonly Statement<Owned<MeasuredValue>> Measurements = Of<MeasuredValue>()
+        .Text("item", r => r.Item)
+        .Text("step", r => r.Value.Step.Value)
+        .Integer("attempt", r => r.Value.Attempt)
+        .Uuid("record", r => r.Value.Record)
+        .Text("characteristic", r => r.Value.Characteristic.Value)
+        .Text("value", r => r.Value.Value?.ToString())
+        .Real("magnitude", r => r.Value.Magnitude)
+        .Text("dimension", r => r.Value.Dimension)
+        .Real("uncertainty", r => r.Value.Uncertainty)
+        .Boolean("passed", r => r.Value.Passed)
+        .Time("used_from", r => r.Value.From)
+        .Time("used_to", r => r.Value.To)
+        .Text("station", r => r.Value.Station?.Value)
+        .InsertInto("traceability.measurement");
+
+    private static readonly Statement<Owned<IntervalResult>> IntervalResults = Of<IntervalResult>()
+        .Text("item", r => r.Item)
+        .Text("rule", r => r.Value.Rule.Value)
+        .Text("from_step", r => r.Value.FromStep.Value)
+        .Text("to_step", r => r.Value.ToStep.Value)
+        .Uuid("from_record", r => r.Value.FromRecord)
+        .Uuid("to_record", r => r.Value.ToRecord)
+        .Interval("least", r => EvidenceColumns.Down(r.Value.Least))
+        .Interval("most", r => EvidenceColumns.Up(r.Value.Most))
+        .Text("verdict", r => EnumNames<IntervalVerdict>.Of(r.Value.Verdict))
+        .Time("at", r => r.Value.At)
+        .Text("station", r => r.Value.Station?.Value)
+        .InsertInto("traceability.interval_result");
+
+    private static readonly Statement<Owned<WorkGap>> WorkGaps = Of<WorkGap>()
+        .Text("item", r => r.Item)
+        .Text("kind", r => EnumNames<WorkGapKind>.Of(r.Value.Kind))
+        .Text("reason", r => EnumNames<GapReason>.Of(r.Value.Reason))
+        .Text("step", r => r.Value.Step.Value)
+        .Text("requirement", r => r.Value.Requirement?.Value)
+        .Text("tool_class", r => r.Value.ToolClass?.Value)
+        .Uuid("record", r => r.Value.Record)
+        .Time("used_from", r => r.Value.From)
+        .Time("used_to", r => r.Value.To)
+        .Text("station", r => r.Value.Station?.Value)
+        .Text("person", r => r.Value.Person?.Value)
+        .Text("stations", r => EvidenceColumns.Stations(r.Value))
+        .InsertInto("traceability.work_gap");
+
     // In the order of UnitTable.
     private static readonly ImmutableArray<Statement<(string Unit, long Id)>> Deletes =
     [
@@ -201,6 +248,9 @@ internal static class UnitRowWriter
         Deleting(Plain("cure_window", "unit")),
         Deleting(Plain("tool_usage", "unit")),
         Deleting(Plain("nonconformance", "unit")),
+        Deleting(Plain("measurement", "unit")),
+        Deleting(Plain("interval_result", "unit")),
+        Deleting(Plain("work_gap", "unit")),
     ];
 
     /// <summary>A row, with the unit that it belongs to.</summary>
@@ -240,6 +290,9 @@ internal static class UnitRowWriter
         CureWindows.AddTo(batch, Added(units, UnitTable.CureWindow, r => r.CureWindows));
         ToolUsages.AddTo(batch, Added(units, UnitTable.ToolUsage, r => r.ToolUsages));
         Nonconformances.AddTo(batch, Added(units, UnitTable.Nonconformance, r => r.Nonconformances));
+        Measurements.AddTo(batch, Added(units, UnitTable.Measurement, r => r.Measurements));
+        IntervalResults.AddTo(batch, Added(units, UnitTable.IntervalResult, r => r.IntervalResults));
+        WorkGaps.AddTo(batch, Added(units, UnitTable.WorkGap, r => r.WorkGaps));
     }
 
     /// <summary>The rows of a table that are not stored yet.</summary>

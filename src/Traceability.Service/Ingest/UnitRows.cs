@@ -26,6 +26,9 @@ internal enum UnitTable
     CureWindow,
     ToolUsage,
     Nonconformance,
+    Measurement,
+    IntervalResult,
+    WorkGap,
 }
 
 /// <summary>A unit's judgement as the rows that the tables hold of it.</summary>
@@ -57,6 +60,12 @@ internal sealed class UnitRows
     public required ImmutableArray<Row<ToolUsage>> ToolUsages { get; init; }
     public required ImmutableArray<Row<Nonconformance>> Nonconformances { get; init; }
 
+    public required ImmutableArray<Row<MeasuredValue>> Measurements { get; init; }
+
+    public required ImmutableArray<Row<IntervalResult>> IntervalResults { get; init; }
+
+    public required ImmutableArray<Row<WorkGap>> WorkGaps { get; init; }
+
     /// <summary>The rows of a judgement.</summary>
     public static UnitRows Of(UnitJudgement judgement)
     {
@@ -75,6 +84,9 @@ internal sealed class UnitRows
             CureWindows = Rows(judgement.CureWindows, HashOf),
             ToolUsages = Rows(judgement.ToolUsages, HashOf),
             Nonconformances = Rows(judgement.Nonconformances, HashOf),
+            Measurements = Rows(judgement.Measurements, EvidenceColumns.HashOf),
+            IntervalResults = Rows(judgement.IntervalResults, EvidenceColumns.HashOf),
+            WorkGaps = Rows(judgement.WorkGaps, EvidenceColumns.HashOf),
         };
     }
 
@@ -82,6 +94,7 @@ internal sealed class UnitRows
     public ImmutableArray<long[]> Ids() =>
     [
         IdsOf(StepResults), IdsOf(UnitResults), IdsOf(Findings), IdsOf(OpenIntervals), IdsOf(Usages), IdsOf(Gaps), IdsOf(Installations), IdsOf(CureWindows), IdsOf(ToolUsages), IdsOf(Nonconformances),
+        IdsOf(Measurements), IdsOf(IntervalResults), IdsOf(WorkGaps),
     ];
 
     /// <summary>The identities of the rows of one table.</summary>
@@ -97,6 +110,9 @@ internal sealed class UnitRows
         UnitTable.CureWindow => IdsOf(CureWindows),
         UnitTable.ToolUsage => IdsOf(ToolUsages),
         UnitTable.Nonconformance => IdsOf(Nonconformances),
+        UnitTable.Measurement => IdsOf(Measurements),
+        UnitTable.IntervalResult => IdsOf(IntervalResults),
+        UnitTable.WorkGap => IdsOf(WorkGaps),
         _ => throw new ArgumentOutOfRangeException(nameof(table)),
     };
 
@@ -113,6 +129,9 @@ internal sealed class UnitRows
         UnitTable.CureWindow => Has(CureWindows, id),
         UnitTable.ToolUsage => Has(ToolUsages, id),
         UnitTable.Nonconformance => Has(Nonconformances, id),
+        UnitTable.Measurement => Has(Measurements, id),
+        UnitTable.IntervalResult => Has(IntervalResults, id),
+        UnitTable.WorkGap => Has(WorkGaps, id),
         _ => throw new ArgumentOutOfRangeException(nameof(table)),
     };
 
@@ -180,6 +199,8 @@ internal sealed class UnitRows
         h.Add(s.Record);
         h.Add(s.StartedAt);
         h.Add(s.CompletedAt);
+        h.Add(s.Earliest);
+        h.Add(s.Latest);
         h.Add(s.Day.DayNumber);
         h.Add(s.Station?.Value);
         h.Add(s.Person?.Value);

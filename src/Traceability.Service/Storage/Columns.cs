@@ -40,9 +40,11 @@ internal sealed class Columns<T>
 
     public Columns<T> Bigint(string name, Func<T, long> value) => Add(name, "bigint", NpgsqlDbType.Bigint, value);
 
-    public Columns<T> Uuid(string name, Func<T, Guid> value) => Add(name, "uuid", NpgsqlDbType.Uuid, value);
+    public Columns<T> Uuid(string name, Func<T, Guid?> value) => Add(name, "uuid", NpgsqlDbType.Uuid, value);
 
-    public Columns<T> Boolean(string name, Func<T, bool> value) => Add(name, "boolean", NpgsqlDbType.Boolean, value);
+    public Columns<T> Real(string name, Func<T, double?> value) => Add(name, "double precision", NpgsqlDbType.Double, value);
+
+    public Columns<T> Boolean(string name, Func<T, bool?> value) => Add(name, "boolean", NpgsqlDbType.Boolean, value);
 
     public Columns<T> Date(string name, Func<T, DateOnly> value) => Add(name, "date", NpgsqlDbType.Date, value);
 
@@ -50,7 +52,7 @@ internal sealed class Columns<T>
 
     public Columns<T> Json(string name, Func<T, string?> value) => Add(name, "jsonb", NpgsqlDbType.Jsonb, value);
 
-    public Columns<T> Interval(string name, Func<T, TimeSpan> value) => Add(name, "interval", NpgsqlDbType.Interval, value);
+    public Columns<T> Interval(string name, Func<T, TimeSpan?> value) => Add(name, "interval", NpgsqlDbType.Interval, value);
 
     public Columns<T> Time(string name, Func<T, DateTimeOffset?> value) =>
         Add(name, "timestamptz", NpgsqlDbType.TimestampTz, r => value(r)?.UtcDateTime);

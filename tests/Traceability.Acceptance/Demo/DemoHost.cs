@@ -88,7 +88,8 @@ internal sealed class DemoHost : IAsyncDisposable
         string[] tables =
         [
             "step_result - 'row_id'", "unit_result - 'row_id'", "finding - 'row_id'", "open_interval - 'row_id'", "material_usage - 'row_id'",
-            "trace_gap - 'row_id'", "installation - 'row_id'", "cure_window - 'row_id'", "tool_usage - 'row_id'", "nonconformance - 'row_id'", "unit - 'judgement' - 'version'",
+            "trace_gap - 'row_id'", "installation - 'row_id'", "cure_window - 'row_id'", "tool_usage - 'row_id'", "nonconformance - 'row_id'",
+            "measurement - 'row_id'", "interval_result - 'row_id'", "work_gap - 'row_id'", "unit - 'judgement' - 'version'",
         ];
         var rows = new List<string>();
         foreach (var table in tables)

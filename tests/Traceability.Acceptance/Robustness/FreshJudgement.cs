@@ -17,7 +17,8 @@ internal static class FreshJudgement
         (UnitTable.StepResult, "step_result", "unit"), (UnitTable.UnitResult, "unit_result", "unit"), (UnitTable.Finding, "finding", "unit"),
         (UnitTable.OpenInterval, "open_interval", "unit"), (UnitTable.MaterialUsage, "material_usage", "unit"), (UnitTable.TraceGap, "trace_gap", "unit"),
         (UnitTable.Installation, "installation", "parent"), (UnitTable.CureWindow, "cure_window", "unit"), (UnitTable.ToolUsage, "tool_usage", "unit"),
-        (UnitTable.Nonconformance, "nonconformance", "unit"),
+        (UnitTable.Nonconformance, "nonconformance", "unit"), (UnitTable.Measurement, "measurement", "unit"),
+        (UnitTable.IntervalResult, "interval_result", "unit"), (UnitTable.WorkGap, "work_gap", "unit"),
     ];
 
     /// <summary>Where the stored rows say something else than a fresh judgement; empty if replay equals live.</summary>

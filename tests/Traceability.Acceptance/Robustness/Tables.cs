@@ -9,7 +9,7 @@ internal static class Tables
     private static readonly TimeSpan SettleTimeout = TimeSpan.FromSeconds(120);
 
     // Without the count of judgements, which tells how often, not what was judged.
-    private static readonly string[] Derived = ["unit", "step_result", "unit_result", "finding", "open_interval", "material_usage", "trace_gap", "installation", "cure_window", "tool_usage", "nonconformance", "dependency"];
+    private static readonly string[] Derived = ["unit", "step_result", "unit_result", "finding", "open_interval", "material_usage", "trace_gap", "installation", "cure_window", "tool_usage", "nonconformance", "measurement", "interval_result", "work_gap", "dependency"];
 
     private static readonly (string Change, string Day, string Key, string[] Counts)[] Yields =
     [

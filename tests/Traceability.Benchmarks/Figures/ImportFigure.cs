@@ -13,7 +13,8 @@ internal static class ImportFigure
     private static readonly string[] Tables =
     [
         "traceability.receipt", "events.mt_streams", "events.mt_events", "traceability.unit", "traceability.step_result", "traceability.unit_result", "traceability.finding",
-        "traceability.open_interval", "traceability.material_usage", "traceability.trace_gap", "traceability.installation", "traceability.cure_window", "traceability.tool_usage", "traceability.nonconformance", "traceability.dependency", "traceability.step_yield_change",
+        "traceability.open_interval", "traceability.material_usage", "traceability.trace_gap", "traceability.installation", "traceability.cure_window", "traceability.tool_usage", "traceability.nonconformance",
+        "traceability.measurement", "traceability.interval_result", "traceability.work_gap", "traceability.dependency", "traceability.step_yield_change",
     ];
 
     public static async Task RunAsync(Bench bench)

@@ -11,7 +11,7 @@ internal static class RebuildFigure
     private const int PerSecond = 200;
 
     private static readonly string[] Tables =
-        ["unit", "step_result", "unit_result", "finding", "open_interval", "material_usage", "trace_gap", "installation", "cure_window", "tool_usage", "nonconformance", "dependency", "step_yield_day", "unit_yield_day"];
+        ["unit", "step_result", "unit_result", "finding", "open_interval", "material_usage", "trace_gap", "installation", "cure_window", "tool_usage", "nonconformance", "measurement", "interval_result", "work_gap", "dependency", "step_yield_day", "unit_yield_day"];
 
     public static async Task RunAsync(Bench bench)
     {

@@ -153,10 +153,10 @@ public sealed class ScopeWalkProperties
         void Count(string what) => seen.AddOrUpdate(what, 1, (_, count) => count + 1);
     }
 
-    private static ScopeResult Walk(RandomGenealogy history) =>
+    private static LotScopeResult Walk(RandomGenealogy history) =>
         ScopeWalk.RunAsync(history.Factor, history.Presence, history.Carriers, new JudgementScopeSource(history.Records), default).AsTask().Result;
 
-    private static IReadOnlyList<ClearedUnit> Cleared(RandomGenealogy history, ScopeResult scope) =>
+    private static IReadOnlyList<ClearedUnit> Cleared(RandomGenealogy history, LotScopeResult scope) =>
         new JudgementScopeSource(history.Records)
             .ClearedAsync(scope.Clearing, [.. scope.Members.Select(m => m.Unit)], null, int.MaxValue, default).AsTask().Result;
 

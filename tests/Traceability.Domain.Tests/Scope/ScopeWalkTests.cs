@@ -225,7 +225,7 @@ public sealed class ScopeWalkTests
     private static void AssertScope(SuspectFactor factor, Lot lot, UnitStory[] units, (string, ScopeVerdict, ScopeVerdict?)[] expected) =>
         Assert.Equal(expected, Walk(factor, LotPresence.Of(factor, lot), units).Members.Select(m => (m.Unit, m.Verdict, m.Now)));
 
-    private static ScopeResult Walk(SuspectFactor factor, LotPresence presence, UnitStory[] units) =>
+    private static LotScopeResult Walk(SuspectFactor factor, LotPresence presence, UnitStory[] units) =>
         ScopeWalk.RunAsync(factor, presence, new JudgementScopeSource(Judged(units)), default).AsTask().GetAwaiter().GetResult();
 
     private static ImmutableArray<UnitJudgement> Judged(UnitStory[] units) => [.. units.Select(u => u.Judgement)];

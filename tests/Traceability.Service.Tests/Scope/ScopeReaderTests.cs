@@ -140,7 +140,7 @@ public sealed class ScopeReaderTests
     {
         var (request, refusal) = ScopeRequest.Read("ADH-1", "L77", null, limit, after, include, clearedAfter);
         Assert.Null(refusal);
-        return await new ScopeReader(database.Answers, TimeProvider.System).FindAsync(request!, default);
+        return await new ScopeReader(database.Answers, new(TimeProvider.System)).FindAsync(request!, default);
     }
 
     private static Lot Received() => Lot.Of(

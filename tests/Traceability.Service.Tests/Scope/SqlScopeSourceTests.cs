@@ -35,7 +35,7 @@ public sealed class SqlScopeSourceTests
     private static async Task<IReadOnlyList<string>> SayAsync(RandomGenealogy history, IScopeSource source)
     {
         var scope = await ScopeWalk.RunAsync(history.Factor, history.Presence, history.Carriers, source, default);
-        var whereabouts = await scope.LocateAsync(source, default);
+        var whereabouts = await scope.LocateAsync(default);
         var lines = new List<string> { $"named: {scope.IsLotNamed} {scope.IsNamed}" };
         var evidence = await source.EvidenceAsync([.. scope.Members.SelectMany(m => ScopeWords.Keys(m.Best))], default);
         for (var i = 0; i < scope.Members.Length; i++)

@@ -42,6 +42,13 @@ internal static class EvidenceSql
             from unnest($1, $2) with ordinality k (unit, row_id, n) cross join lateral (
                 select * from traceability.trace_gap where unit = k.unit and row_id = k.row_id offset 0) g
             """,
+        EvidenceKind.Unit =>
+            """
+            select k.n::integer, '00000000-0000-0000-0000-000000000000'::uuid, null::text, null::text, null::text, null::text,
+                null::text, null::text, coalesce(u.opened_at, 'epoch'), null::timestamptz, null::text
+            from unnest($1, $2) with ordinality k (unit, row_id, n) left join lateral (
+                select opened_at from traceability.unit where unit = k.unit offset 0) u on true
+            """,
         _ =>
             """
             select k.n::integer, i.record, i.step, i.position, null::text, null::text, i.component, null::text,

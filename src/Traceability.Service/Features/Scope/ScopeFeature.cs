@@ -7,11 +7,12 @@ using Traceability.Service.Security;
 
 namespace Traceability.Service.Features.Scope;
 
-/// <summary>Recall scope: which units a suspect lot or container reaches.</summary>
+/// <summary>Recall scope: which units a suspect reaches.</summary>
 internal static class ScopeFeature
 {
     /// <summary>Adds what the endpoints need.</summary>
-    public static IServiceCollection AddScope(this IServiceCollection services) => services.AddSingleton<ScopeReader>().AddSingleton<SupplierScopeReader>();
+    public static IServiceCollection AddScope(this IServiceCollection services) => services
+        .AddSingleton<ScopeRunner>().AddSingleton<ScopeReader>().AddSingleton<ScopeAnswerer>().AddSingleton<SupplierScopeReader>();
 
     /// <summary>Maps the endpoints.</summary>
     public static void MapScope(this IEndpointRouteBuilder api)
@@ -34,6 +35,7 @@ internal static class ScopeFeature
             .WithSummary("Which units a supplier's lot reaches or may have reached: the union over the lots that it came in as.")
             .ProducesProblem(StatusCodes.Status400BadRequest)
             .ProducesProblem(StatusCodes.Status404NotFound);
+        AskScopeEndpoint.Map(api);
     }
 
     private static async Task<Results<Ok<SupplierLotScope>, ProblemHttpResult>> OfSupplierLotAsync(

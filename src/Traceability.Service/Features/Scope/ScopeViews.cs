@@ -1,11 +1,8 @@
-using System.Globalization;
-using Traceability.Contracts;
 using Traceability.Contracts.Scope;
 using Traceability.Contracts.Facts;
 using Traceability.Domain.Lots;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.Scope;
-using Member = Traceability.Domain.Scope.ScopeMember;
 
 namespace Traceability.Service.Features.Scope;
 
@@ -20,8 +17,9 @@ internal static class ScopeViews
         return new(container is null ? "lot" : "container", factor.Lot.Item.Value, factor.Lot.Lot.Value, container, lot?.Origin is not null);
     }
 
-    public static ScopeTotals Totals(ImmutableArray<Member> members, ImmutableArray<Whereabouts> whereabouts, int cleared)
+    public static ScopeTotals Totals(ScopeOutcome outcome, int? cleared)
     {
+        var (members, whereabouts) = (outcome.Members, outcome.Whereabouts);
         var places = new SortedDictionary<string, (int Proven, int Possible)>(StringComparer.Ordinal);
         var (proven, clearNow) = (0, 0);
         for (var i = 0; i < members.Length; i++)
@@ -43,29 +41,39 @@ internal static class ScopeViews
             [.. places.Select(p => new ScopePlaceTotal(p.Key, p.Value.Proven, p.Value.Possible))]);
     }
 
-    public static Contracts.Scope.ScopeMember Member(
-        SuspectFactor factor, Member member, Whereabouts whereabouts, IReadOnlyDictionary<EvidenceKey, EvidenceRow> evidence)
+    public static Contracts.Scope.ScopeMember Member(ScopeWay way, Whereabouts whereabouts, IReadOnlyDictionary<EvidenceKey, EvidenceRow> evidence)
     {
-        var path = ScopeWords.Path(factor, member.Best, evidence);
+        var member = way.Member;
+        var path = ScopeWords.Path(way.Suspect, member.Best, evidence);
         var unit = Unit(member.Unit);
         return new(
             unit.Item,
             unit.Serial,
             ScopeNames.Of(member.Verdict),
-            member.Now is { } now ? ScopeNames.Of(now) : "clear",
+            Now(member.Now),
             ScopeWords.Reason(member, path),
             member.From,
             member.To,
+            Path(path),
+            Place(whereabouts));
+    }
+
+    public static ScopeQuestionMember Member(FoundMember member, Whereabouts whereabouts, IReadOnlyDictionary<EvidenceKey, EvidenceRow> evidence)
+    {
+        var unit = Unit(member.Unit);
+        return new(
+            unit.Item,
+            unit.Serial,
+            ScopeNames.Of(member.Verdict),
+            Now(member.Now),
+            ScopeOutcome.Reason(member, evidence),
+            member.From,
+            member.To,
             [
-                .. path.Select((hop, i) => new Contracts.Scope.ScopeHop(
-                    Unit(hop.Unit), ScopeNames.Of(hop.Kind), i == path.Length - 1 ? null : Unit(hop.Source), Evidence(hop.Evidence))),
+                .. member.Ways.Select(w => new ScopeMemberWay(
+                    w.Suspect.ToString()!, ScopeNames.Of(w.Member.Verdict), Path(ScopeWords.Path(w.Suspect, w.Member.Best, evidence)))),
             ],
-            new(
-                PlaceOf(whereabouts),
-                whereabouts.Stands?.Place == Domain.Judging.Place.InProcess ? whereabouts.Stands?.Step : null,
-                whereabouts.Stands?.Since,
-                whereabouts.Stands?.Consignee,
-                whereabouts.Inside is { } inside ? Unit(inside) : null));
+            Place(whereabouts));
     }
 
     public static Contracts.Scope.ClearedUnit Cleared(Domain.Scope.ClearedUnit cleared)
@@ -79,45 +87,20 @@ internal static class ScopeViews
         window.To == DateTimeOffset.MaxValue ? null : window.To,
         [.. window.Stations.Select(s => s.Value)]);
 
-    /// <summary>What a reader must know of the answer.</summary>
-    public static IReadOnlyList<string> Remarks(ScopeResult scope, Lot? lot, Completeness completeness)
-    {
-        var remarks = new List<string>();
-        switch (scope.Presence.Doubt)
-        {
-            case PresenceDoubt.NeverReceived:
-                remarks.Add(
-                    $"Lot {scope.Factor.Lot} was never received here, so when and where it could have been used is not known: "
-                    + "every missing record for its item counts as possible.");
-                break;
-            case PresenceDoubt.Unreadable:
-                remarks.Add(
-                    $"A stored fact about lot {scope.Factor.Lot} can't be read, so when and where it could have been used is not known: "
-                    + "every missing record for its item counts as possible.");
-                break;
-        }
+    private static string Now(ScopeVerdict? now) => now is { } verdict ? ScopeNames.Of(verdict) : "clear";
 
-        if (scope.Factor is SuspectContainer { Container: var container } && !scope.IsNamed && lot?.Opening(container) is null)
-        {
-            remarks.Add($"Container {container} was never opened by record and no record names it: check its number.");
-        }
+    private static IReadOnlyList<Contracts.Scope.ScopeHop> Path(ImmutableArray<Domain.Scope.ScopeHop> path) =>
+    [
+        .. path.Select((hop, i) => new Contracts.Scope.ScopeHop(
+            Unit(hop.Unit), ScopeNames.Of(hop.Kind), i == path.Length - 1 ? null : Unit(hop.Source), Evidence(hop.Evidence))),
+    ];
 
-        if (completeness.UnreadableUnits > 0)
-        {
-            remarks.Add(string.Create(
-                CultureInfo.InvariantCulture,
-                $"{completeness.UnreadableUnits} units are touched by something that can't be read: their part of the answer may be incomplete, and none of them counts as cleared."));
-        }
-
-        if (completeness.RejudgementsPending > 0)
-        {
-            remarks.Add(string.Create(
-                CultureInfo.InvariantCulture,
-                $"{completeness.RejudgementsPending} units wait to be judged again after a change elsewhere: ask again for what that changes."));
-        }
-
-        return remarks;
-    }
+    private static ScopeWhereabouts Place(Whereabouts whereabouts) => new(
+        PlaceOf(whereabouts),
+        whereabouts.Stands?.Place == Domain.Judging.Place.InProcess ? whereabouts.Stands?.Step : null,
+        whereabouts.Stands?.Since,
+        whereabouts.Stands?.Consignee,
+        whereabouts.Inside is { } inside ? Unit(inside) : null);
 
     private static string PlaceOf(Whereabouts whereabouts) =>
         whereabouts.Stands is { } stands ? ScopeNames.Of(stands.Place) : NotRecorded;
@@ -137,5 +120,8 @@ internal static class ScopeViews
         row.GapReason is { } reason ? ScopeNames.Of(reason) : null,
         row.From,
         row.To,
-        row.Station);
+        row.Station)
+    {
+        Says = row.Says,
+    };
 }

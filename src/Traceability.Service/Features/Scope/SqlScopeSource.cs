@@ -21,13 +21,13 @@ internal sealed class SqlScopeSource(NpgsqlConnection connection) : IScopeSource
             {
                 BatchCommand(
                     """
-                    select unit, row_id, container, is_one_of, step is null, used_from, used_to, station
+                    select unit, row_id, container, is_one_of, step, used_from, used_to, station
                     from traceability.material_usage where item = $1 and lot = $2
                     """,
                     [Text(lot.Item.Value), Text(lot.Lot.Value)]),
                 BatchCommand(
                     """
-                    select unit, row_id, kind, item, used_from, used_to, station
+                    select unit, row_id, kind, item, step, used_from, used_to, station
                     from traceability.trace_gap
                     where item = $1 and (kind in ('lot', 'serial') or (kind = 'container' and lot = $2))
                     and used_from <= $4 and (used_to is null or used_to >= $3)
@@ -39,7 +39,7 @@ internal sealed class SqlScopeSource(NpgsqlConnection connection) : IScopeSource
         var usages = await ReadAsync(
             reader,
             static r => new UsageRow(
-                r.GetString(0), r.GetInt64(1), NullableText(r, 2), r.GetBoolean(3), r.GetBoolean(4), Time(r, 5), Time(r, 6), NullableText(r, 7)),
+                r.GetString(0), r.GetInt64(1), NullableText(r, 2), r.GetBoolean(3), NullableText(r, 4), Time(r, 5), Time(r, 6), NullableText(r, 7)),
             cancellation);
         await reader.NextResultAsync(cancellation);
         return new(usages, await ReadAsync(reader, Gap, cancellation));
@@ -55,7 +55,7 @@ internal sealed class SqlScopeSource(NpgsqlConnection connection) : IScopeSource
                 case when u.is_one_of then (
                     select count(*)::integer from traceability.material_usage o
                     where o.unit = u.unit and o.record = u.record and o.requirement is not distinct from u.requirement and o.is_one_of) else 1 end,
-                u.unit, u.row_id, u.container, u.is_one_of, u.step is null, u.used_from, u.used_to, u.station
+                u.unit, u.row_id, u.container, u.is_one_of, u.step, u.used_from, u.used_to, u.station
             from unnest($1, $2) with ordinality k (item, lot, n) cross join lateral (
                 select * from traceability.material_usage where item = k.item and lot = k.lot offset 0) u
             """,
@@ -65,7 +65,7 @@ internal sealed class SqlScopeSource(NpgsqlConnection connection) : IScopeSource
                 r.GetGuid(1),
                 NullableText(r, 2),
                 r.GetInt32(3),
-                new(r.GetString(4), r.GetInt64(5), NullableText(r, 6), r.GetBoolean(7), r.GetBoolean(8), Time(r, 9), Time(r, 10), NullableText(r, 11))),
+                new(r.GetString(4), r.GetInt64(5), NullableText(r, 6), r.GetBoolean(7), NullableText(r, 8), Time(r, 9), Time(r, 10), NullableText(r, 11))),
             cancellation);
     }
 
@@ -88,7 +88,7 @@ internal sealed class SqlScopeSource(NpgsqlConnection connection) : IScopeSource
                     [Texts(keys)]),
                 BatchCommand(
                     """
-                    select g.unit, g.row_id, g.kind, g.item, g.used_from, g.used_to, g.station
+                    select g.unit, g.row_id, g.kind, g.item, g.step, g.used_from, g.used_to, g.station
                     from unnest($1) k (item) cross join lateral (
                         select * from traceability.trace_gap where item = k.item and kind = 'serial' offset 0) g
                     """,
@@ -208,7 +208,7 @@ internal sealed class SqlScopeSource(NpgsqlConnection connection) : IScopeSource
     }
 
     private static GapRow Gap(NpgsqlDataReader r) => new(
-        r.GetString(0), r.GetInt64(1), ScopeNames.Gap(r.GetString(2)), r.GetString(3), Time(r, 4), NullableTime(r, 5), NullableText(r, 6));
+        r.GetString(0), r.GetInt64(1), ScopeNames.Gap(r.GetString(2)), r.GetString(3), r.GetString(4), Time(r, 5), NullableTime(r, 6), NullableText(r, 7));
 
     private static NpgsqlParameter Text(string? value) => new() { Value = (object?)value ?? DBNull.Value, NpgsqlDbType = NpgsqlDbType.Text };
 

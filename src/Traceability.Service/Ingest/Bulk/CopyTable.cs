@@ -21,9 +21,11 @@ internal sealed class CopyTable<T>(string name)
 
     public CopyTable<T> Bigint(string column, Func<T, long> value) => Add(column, (to, row) => to.Write(value(row), NpgsqlDbType.Bigint));
 
-    public CopyTable<T> Uuid(string column, Func<T, Guid> value) => Add(column, (to, row) => to.Write(value(row), NpgsqlDbType.Uuid));
+    public CopyTable<T> Uuid(string column, Func<T, Guid?> value) => Add(column, (to, row) => WriteOrNull(to, value(row), NpgsqlDbType.Uuid));
 
-    public CopyTable<T> Boolean(string column, Func<T, bool> value) => Add(column, (to, row) => to.Write(value(row), NpgsqlDbType.Boolean));
+    public CopyTable<T> Real(string column, Func<T, double?> value) => Add(column, (to, row) => WriteOrNull(to, value(row), NpgsqlDbType.Double));
+
+    public CopyTable<T> Boolean(string column, Func<T, bool?> value) => Add(column, (to, row) => WriteOrNull(to, value(row), NpgsqlDbType.Boolean));
 
     public CopyTable<T> Date(string column, Func<T, DateOnly> value) => Add(column, (to, row) => to.Write(value(row), NpgsqlDbType.Date));
 
@@ -31,7 +33,7 @@ internal sealed class CopyTable<T>(string name)
 
     public CopyTable<T> Json(string column, Func<T, string?> value) => Add(column, (to, row) => WriteOrNull(to, value(row), NpgsqlDbType.Jsonb));
 
-    public CopyTable<T> Interval(string column, Func<T, TimeSpan> value) => Add(column, (to, row) => to.Write(value(row), NpgsqlDbType.Interval));
+    public CopyTable<T> Interval(string column, Func<T, TimeSpan?> value) => Add(column, (to, row) => WriteOrNull(to, value(row), NpgsqlDbType.Interval));
 
     public CopyTable<T> Time(string column, Func<T, DateTimeOffset?> value) => Add(column, (to, row) =>
     {
@@ -77,6 +79,19 @@ internal sealed class CopyTable<T>(string name)
         else
         {
             to.Write(text, type);
+        }
+    }
+
+    private static void WriteOrNull<TValue>(NpgsqlBinaryImporter to, TValue? value, NpgsqlDbType type)
+        where TValue : struct
+    {
+        if (value is { } known)
+        {
+            to.Write(known, type);
+        }
+        else
+        {
+            to.WriteNull();
         }
     }
 

@@ -39,7 +39,8 @@ internal static class UnitTables
     public static ImmutableArray<(string Table, string Key)> Keys { get; } =
     [
         ("unit", "unit"), ("step_result", "unit"), ("unit_result", "unit"), ("finding", "unit"), ("open_interval", "unit"),
-        ("material_usage", "unit"), ("trace_gap", "unit"), ("installation", "parent"), ("cure_window", "unit"), ("tool_usage", "unit"), ("nonconformance", "unit"), ("dependency", "unit"),
+        ("material_usage", "unit"), ("trace_gap", "unit"), ("installation", "parent"), ("cure_window", "unit"), ("tool_usage", "unit"), ("nonconformance", "unit"),
+        ("measurement", "unit"), ("interval_result", "unit"), ("work_gap", "unit"), ("dependency", "unit"),
     ];
 
     public static CopyTable<BulkUnit> Units { get; } = new CopyTable<BulkUnit>("unit")
@@ -75,7 +76,9 @@ internal static class UnitTables
         .Boolean("is_rework", r => r.Value.IsRework)
         .Boolean("passed", r => r.Value.Passed)
         .Integer("defects", r => r.Value.Defects)
-        .Integer("opportunities", r => r.Value.Opportunities);
+        .Integer("opportunities", r => r.Value.Opportunities)
+        .Time("earliest", r => r.Value.Earliest)
+        .Time("latest", r => r.Value.Latest);
 
     public static CopyTable<Owned<UnitResultRow>> UnitResults { get; } = Table<UnitResultRow>("unit_result")
         .Text("item", r => r.Item)
@@ -186,6 +189,48 @@ internal static class UnitTables
         .Time("ended_at", r => r.Value.EndedAt)
         .Text("ended_by", r => r.Value.EndedBy?.ToString());
 
+    public static CopyTable<Owned<MeasuredValue>> Measurements { get; } = Table<MeasuredValue>("measurement")
+        .Text("item", r => r.Item)
+        .Text("step", r => r.Value.Step.Value)
+        .Integer("attempt", r => r.Value.Attempt)
+        .Uuid("record", r => r.Value.Record)
+        .Text("characteristic", r => r.Value.Characteristic.Value)
+        .Text("value", r => r.Value.Value?.ToString())
+        .Real("magnitude", r => r.Value.Magnitude)
+        .Text("dimension", r => r.Value.Dimension)
+        .Real("uncertainty", r => r.Value.Uncertainty)
+        .Boolean("passed", r => r.Value.Passed)
+        .Time("used_from", r => r.Value.From)
+        .Time("used_to", r => r.Value.To)
+        .Text("station", r => r.Value.Station?.Value);
+
+    public static CopyTable<Owned<IntervalResult>> IntervalResults { get; } = Table<IntervalResult>("interval_result")
+        .Text("item", r => r.Item)
+        .Text("rule", r => r.Value.Rule.Value)
+        .Text("from_step", r => r.Value.FromStep.Value)
+        .Text("to_step", r => r.Value.ToStep.Value)
+        .Uuid("from_record", r => r.Value.FromRecord)
+        .Uuid("to_record", r => r.Value.ToRecord)
+        .Interval("least", r => EvidenceColumns.Down(r.Value.Least))
+        .Interval("most", r => EvidenceColumns.Up(r.Value.Most))
+        .Text("verdict", r => EnumNames<IntervalVerdict>.Of(r.Value.Verdict))
+        .Time("at", r => r.Value.At)
+        .Text("station", r => r.Value.Station?.Value);
+
+    public static CopyTable<Owned<WorkGap>> WorkGaps { get; } = Table<WorkGap>("work_gap")
+        .Text("item", r => r.Item)
+        .Text("kind", r => EnumNames<WorkGapKind>.Of(r.Value.Kind))
+        .Text("reason", r => EnumNames<GapReason>.Of(r.Value.Reason))
+        .Text("step", r => r.Value.Step.Value)
+        .Text("requirement", r => r.Value.Requirement?.Value)
+        .Text("tool_class", r => r.Value.ToolClass?.Value)
+        .Uuid("record", r => r.Value.Record)
+        .Time("used_from", r => r.Value.From)
+        .Time("used_to", r => r.Value.To)
+        .Text("station", r => r.Value.Station?.Value)
+        .Text("person", r => r.Value.Person?.Value)
+        .Text("stations", r => EvidenceColumns.Stations(r.Value));
+
     public static CopyTable<(string Subject, string Unit)> Dependencies { get; } = new CopyTable<(string Subject, string Unit)>("dependency")
         .Text("subject", d => d.Subject)
         .Text("unit", d => d.Unit);
@@ -204,6 +249,9 @@ internal static class UnitTables
         + Gaps.Write(connection, schema, New(units, UnitTable.TraceGap, r => r.Gaps))
         + ToolUsages.Write(connection, schema, New(units, UnitTable.ToolUsage, r => r.ToolUsages))
         + Nonconformances.Write(connection, schema, New(units, UnitTable.Nonconformance, r => r.Nonconformances))
+        + Measurements.Write(connection, schema, New(units, UnitTable.Measurement, r => r.Measurements))
+        + IntervalResults.Write(connection, schema, New(units, UnitTable.IntervalResult, r => r.IntervalResults))
+        + WorkGaps.Write(connection, schema, New(units, UnitTable.WorkGap, r => r.WorkGaps))
         + (withInstallations ? WriteInstallations(connection, schema, units) : 0)
         + CureWindows.Write(connection, schema, New(units, UnitTable.CureWindow, r => r.CureWindows))
         + Dependencies.Write(connection, schema, units.SelectMany(u => u.Dependencies.Select(d => (d, u.Name))));

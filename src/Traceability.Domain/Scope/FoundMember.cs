@@ -1,0 +1,122 @@
+namespace Traceability.Domain.Scope;
+
+/// <summary>One way in which a unit became a member: what reached it, and how.</summary>
+/// <param name="Suspect">What reached it.</param>
+/// <param name="Member">How sure, when, and by which path.</param>
+public sealed record ScopeWay(SingleSuspect Suspect, ScopeMember Member);
+
+/// <summary>A unit that a suspect, or a combination of suspects, reaches or may have reached.</summary>
+/// <param name="Unit">The unit, as item/serial.</param>
+/// <param name="Verdict">How sure that is.</param>
+/// <param name="Now">How sure it is that it is reached now; null: exposed then and clear now.</param>
+/// <param name="From">From when on, at the earliest; null: always.</param>
+/// <param name="To">Until when, at the latest; null: until now.</param>
+/// <param name="Ways">What reached it: those first that make it a member together; of several that would each be enough, the surest first.</param>
+public sealed record FoundMember(
+    string Unit, ScopeVerdict Verdict, ScopeVerdict? Now, DateTimeOffset? From, DateTimeOffset? To, ImmutableArray<ScopeWay> Ways)
+{
+    /// <summary>The first way.</summary>
+    public ScopeWay Best => Ways[0];
+
+    /// <summary>How many of the ways make it a member together: those at the front.</summary>
+    public int Together { get; init; } = 1;
+
+    /// <summary>What is excepted may have reached it, too: in that case it is no member.</summary>
+    public bool MayBeExcepted { get; init; }
+}
+
+/// <summary>Combines what several suspects reach.</summary>
+/// <remarks>
+/// Each suspect is judged by itself, so what holds of both only together is told with care: of two suspects that might fill one gap,
+/// each is possible though both can't be. Membership may be too wide for it, never too narrow; proven may be too careful, never wrong.
+/// </remarks>
+internal static class ScopeCombination
+{
+    /// <summary>The members of one suspect.</summary>
+    public static ImmutableArray<FoundMember> Of(ScopeResult scope) =>
+        [.. scope.Members.Select(m => new FoundMember(m.Unit, m.Verdict, m.Now, m.From, m.To, [new(scope.Suspect, m)]))];
+
+    /// <summary>Members of any; the surest counts.</summary>
+    public static ImmutableArray<FoundMember> Any(IReadOnlyList<ImmutableArray<FoundMember>> parts)
+    {
+        if (parts.Count == 1)
+        {
+            return parts[0];
+        }
+
+        var found = new SortedDictionary<string, FoundMember>(StringComparer.Ordinal);
+        foreach (var member in parts.SelectMany(p => p))
+        {
+            found[member.Unit] = found.TryGetValue(member.Unit, out var known) ? Either(known, member) : member;
+        }
+
+        return [.. found.Values];
+    }
+
+    /// <summary>Members of all; proven if proven in all.</summary>
+    public static ImmutableArray<FoundMember> All(IReadOnlyList<ImmutableArray<FoundMember>> parts)
+    {
+        var found = parts[0];
+        foreach (var part in parts.Skip(1))
+        {
+            var others = part.ToDictionary(m => m.Unit, StringComparer.Ordinal);
+            found = [.. found.Where(m => others.ContainsKey(m.Unit)).Select(m => Both(m, others[m.Unit]))];
+        }
+
+        return found;
+    }
+
+    /// <summary>Members of the one that aren't proven members of the other; proven if they surely aren't its members.</summary>
+    public static ImmutableArray<FoundMember> Except(ImmutableArray<FoundMember> of, ImmutableArray<FoundMember> but)
+    {
+        var others = but.ToDictionary(m => m.Unit, StringComparer.Ordinal);
+        return
+        [
+            .. of.Where(m => !others.TryGetValue(m.Unit, out var other) || other.Verdict != ScopeVerdict.Proven)
+                .Select(m => !others.ContainsKey(m.Unit) ? m : m with
+                {
+                    Verdict = ScopeVerdict.Possible,
+                    Now = m.Now is null ? null : ScopeVerdict.Possible,
+                    MayBeExcepted = true,
+                }),
+        ];
+    }
+
+    private static FoundMember Either(FoundMember a, FoundMember b)
+    {
+        var (best, other) = Rank(b) > Rank(a) ? (b, a) : (a, b);
+        return best with
+        {
+            Now = a.Now == ScopeVerdict.Proven || b.Now == ScopeVerdict.Proven ? ScopeVerdict.Proven : a.Now ?? b.Now,
+            From = a.From is null || b.From is null ? null : a.From < b.From ? a.From : b.From,
+            To = a.To is null || b.To is null ? null : a.To > b.To ? a.To : b.To,
+            Ways = [.. best.Ways, .. other.Ways],
+        };
+    }
+
+    // From when on both may hold, until one of them surely no longer does. Where the one came after the other, the time of both.
+    private static FoundMember Both(FoundMember a, FoundMember b)
+    {
+        var from = a.From is null || b.From > a.From ? b.From : a.From;
+        var to = a.To is null || b.To < a.To ? b.To : a.To;
+        if (from >= to)
+        {
+            from = a.From is null || b.From is null ? null : a.From < b.From ? a.From : b.From;
+            to = a.To is not null && b.To is not null && b.To > a.To ? b.To : a.To ?? b.To;
+        }
+
+        return a with
+        {
+            Verdict = a.Verdict == ScopeVerdict.Proven ? b.Verdict : a.Verdict,
+            Now = a.Now is null || b.Now is null ? null : a.Now == ScopeVerdict.Proven ? b.Now : a.Now,
+            From = from,
+            To = to,
+            Ways = [.. a.Ways.Take(a.Together), .. b.Ways.Take(b.Together), .. a.Ways.Skip(a.Together), .. b.Ways.Skip(b.Together)],
+            Together = a.Together + b.Together,
+            MayBeExcepted = a.MayBeExcepted || b.MayBeExcepted,
+        };
+    }
+
+    private static int Rank(FoundMember member) =>
+        (member.Verdict == ScopeVerdict.Proven ? 3 : 0) + member.Now switch { ScopeVerdict.Proven => 2, ScopeVerdict.Possible => 1, _ => 0 };
+}

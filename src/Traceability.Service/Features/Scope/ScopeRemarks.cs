@@ -1,0 +1,58 @@
+using System.Globalization;
+using Traceability.Contracts;
+using Traceability.Domain.Scope;
+
+namespace Traceability.Service.Features.Scope;
+
+/// <summary>What a reader must know of a scope, in words.</summary>
+internal static class ScopeRemarks
+{
+    /// <summary>All of it; what holds of several suspects, once.</summary>
+    public static IEnumerable<string> Of(ScopeFound found, ScopeKnowledge knowledge, Completeness completeness) =>
+        found.Scopes.SelectMany(s => Of(s, knowledge)).Concat(Of(completeness)).Distinct(StringComparer.Ordinal);
+
+    private static IEnumerable<string> Of(ScopeResult scope, ScopeKnowledge knowledge)
+    {
+        if (scope is not LotScopeResult lot)
+        {
+            yield break;
+        }
+
+        switch (lot.Presence.Doubt)
+        {
+            case PresenceDoubt.NeverReceived:
+                yield return
+                    $"Lot {lot.Factor.Lot} was never received here, so when and where it could have been used is not known: "
+                    + "every missing record for its item counts as possible.";
+                break;
+            case PresenceDoubt.Unreadable:
+                yield return
+                    $"A stored fact about lot {lot.Factor.Lot} can't be read, so when and where it could have been used is not known: "
+                    + "every missing record for its item counts as possible.";
+                break;
+        }
+
+        if (lot.Factor is SuspectContainer { Container: var container } && !scope.IsNamed
+            && knowledge.Lot(lot.Factor.Lot)?.Opening(container) is null)
+        {
+            yield return $"Container {container} was never opened by record and no record names it: check its number.";
+        }
+    }
+
+    private static IEnumerable<string> Of(Completeness completeness)
+    {
+        if (completeness.UnreadableUnits > 0)
+        {
+            yield return string.Create(
+                CultureInfo.InvariantCulture,
+                $"{completeness.UnreadableUnits} units are touched by something that can't be read: their part of the answer may be incomplete, and none of them counts as cleared.");
+        }
+
+        if (completeness.RejudgementsPending > 0)
+        {
+            yield return string.Create(
+                CultureInfo.InvariantCulture,
+                $"{completeness.RejudgementsPending} units wait to be judged again after a change elsewhere: ask again for what that changes.");
+        }
+    }
+}
