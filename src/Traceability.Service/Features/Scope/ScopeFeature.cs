@@ -12,7 +12,7 @@ internal static class ScopeFeature
 {
     /// <summary>Adds what the endpoints need.</summary>
     public static IServiceCollection AddScope(this IServiceCollection services) => services
-        .AddSingleton<ScopeRunner>().AddSingleton<ScopeReader>().AddSingleton<ScopeAnswerer>().AddSingleton<SupplierScopeReader>();
+        .AddSingleton<ScopeRunner>().AddSingleton<Storage.Scopes.IScopeQuestions, ScopeQuestions>().AddSingleton<ScopeReader>().AddSingleton<ScopeAnswerer>().AddSingleton<SupplierScopeReader>();
 
     /// <summary>Maps the endpoints.</summary>
     public static void MapScope(this IEndpointRouteBuilder api)
