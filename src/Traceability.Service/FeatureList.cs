@@ -1,6 +1,7 @@
 using Traceability.Service.Features.Access;
 using Traceability.Service.Features.Alarms;
 using Traceability.Service.Features.Attachments;
+using Traceability.Service.Features.Containments;
 using Traceability.Service.Features.Definitions;
 using Traceability.Service.Features.Findings;
 using Traceability.Service.Features.History;
@@ -46,6 +47,7 @@ internal static class FeatureList
         builder.Services.AddRevisions();
         builder.Services.AddReleases();
         builder.Services.AddScope();
+        builder.Services.AddContainments();
         builder.Services.AddSharedFactors();
         builder.Services.AddYield();
         builder.Services.AddIntervals();
@@ -79,6 +81,7 @@ internal static class FeatureList
         api.MapReleases();
         api.MapSigning();
         api.MapScope();
+        api.MapContainments();
         api.MapSharedFactors();
         api.MapYield();
         api.MapIntervals();

@@ -96,3 +96,10 @@ public sealed record HoldResult(UnitRef Unit, UnitRef? Stopped, string Result, s
 /// <param name="Results">How many members came to each result.</param>
 /// <param name="Units">The members, those first that something was done about; at most 1,000. The list of members tells all.</param>
 public sealed record HoldsSet(IReadOnlyList<NamedCount> Results, IReadOnlyList<HoldResult> Units);
+
+/// <summary>What is sent to set the holds of a containment.</summary>
+public sealed record ContainmentHoldsRequest
+{
+    /// <summary>The code of the person who has it done.</summary>
+    public required string Person { get; init; }
+}

@@ -158,10 +158,18 @@ internal static class ContainmentLists
 
     private static string Token(string first, string second) => Base64Url.EncodeToString(Encoding.UTF8.GetBytes($"{first}\n{second}"));
 
-    private static (string First, string Second)? Parts(string text) =>
-        Base64Url.IsValid(text) && Encoding.UTF8.GetString(Base64Url.DecodeFromChars(text)).Split('\n') is [var first, var second] && !first.Contains('\0', StringComparison.Ordinal)
-            ? (first, second)
-            : null;
+    // The second part is a unit or the number of a case, so the last line end is the one between.
+    private static (string First, string Second)? Parts(string text)
+    {
+        if (!Base64Url.IsValid(text))
+        {
+            return null;
+        }
+
+        var plain = Encoding.UTF8.GetString(Base64Url.DecodeFromChars(text));
+        var end = plain.LastIndexOf('\n');
+        return end < 0 || plain.Contains('\0', StringComparison.Ordinal) ? null : (plain[..end], plain[(end + 1)..]);
+    }
 
     private static PlaceOfCase? CasePlace(string text) =>
         Parts(text) is var (at, id) && long.TryParse(at, NumberStyles.None, CultureInfo.InvariantCulture, out var ticks) && ticks <= DateTimeOffset.MaxValue.UtcTicks

@@ -211,7 +211,7 @@ internal static class MemberRows
     }
 
     private static readonly ImmutableHashSet<string?> Settling =
-        [.. Enum.GetValues<FollowUpOutcome>().Where(o => o.LiftsHold()).Select(o => (string?)EnumNames<FollowUpOutcome>.Of(o))];
+        [.. Enum.GetValues<Domain.Containments.FollowUpOutcome>().Where(o => o.LiftsHold()).Select(o => (string?)EnumNames<Domain.Containments.FollowUpOutcome>.Of(o))];
 }
 
 /// <summary>Which members are asked for.</summary>
