@@ -147,7 +147,7 @@ public sealed class ContainmentLifeTests(ContainmentLifeTests.Fixture fixture) :
     private async Task ComeLateAgainAsync()
     {
         await Lamps.TellAsync([.. Works.SimpleLamp(6, 12)]);
-        await PostAsync("/api/containments/CASE-1/refresh", string.Empty);
+        Assert.Equal(200, (await PostAsync("/api/containments/CASE-1/refresh", string.Empty)).Status);
         await WithinAsync(async () => (await CaseAsync()) is { State: "open", Figures.Open: 1 }, "reopening by a late member");
         Assert.Equal(201, (await TellAsync("late-members-acknowledged", 400, "")).Status);
         Assert.Equal(201, (await TellAsync("follow-up-recorded", 401, Outcome("reworked", "LAMP/6"))).Status);
@@ -257,6 +257,7 @@ public sealed class ContainmentLifeTests(ContainmentLifeTests.Fixture fixture) :
         public async Task DisposeAsync()
         {
             // Holds by name are part of the rows that a fresh judgement gives.
+            await Tables.SettleAsync(Host.Database);
             var differences = await FreshJudgement.DifferencesAsync(Host.Database);
             await Host.DisposeAsync();
             Assert.Equal(string.Empty, differences);

@@ -36,7 +36,7 @@ internal sealed class CaseDesk(NpgsqlDataSource database, IScopeQuestions questi
 
         var opened = new ContainmentOpened(asked.Containment, asked.Title, asked.Reason, asked.Question, asked.Suspect.ToString()!, asked.HoldsLate)
         {
-            OccurredAt = clock.GetUtcNow(), Person = asked.Person, SentBy = caller.Name,
+            OccurredAt = GroupPlan.Moment(clock), Person = asked.Person, SentBy = caller.Name,
         };
         switch (await ingest.SubmitAsync(new(asked.Id, asked.ContentHash(), opened), cancellation))
         {
@@ -58,6 +58,7 @@ internal sealed class CaseDesk(NpgsqlDataSource database, IScopeQuestions questi
     public async Task<CaseRun?> RunAsync(ContainmentId id, string sender, CancellationToken cancellation)
     {
         await using var connection = await database.OpenConnectionAsync(cancellation);
+        await using var alone = await CaseLock.TakeAsync(connection, id, cancellation);
         await using var transaction = await connection.BeginTransactionAsync(IsolationLevel.RepeatableRead, cancellation);
         if (await ContainmentRows.FindAsync(connection, id, cancellation) is not { } containment)
         {
@@ -72,13 +73,15 @@ internal sealed class CaseDesk(NpgsqlDataSource database, IScopeQuestions questi
             found = new(clock.GetUtcNow(), [], CompleteNow, [refusal!.Detail], (_, _) => Task.FromResult<IReadOnlyDictionary<UnitKey, ReachedBy>>(new Dictionary<UnitKey, ReachedBy>()));
         }
 
+        // As the database keeps times.
+        found = found with { AsOf = new(found.AsOf.Ticks - (found.AsOf.Ticks % TimeSpan.TicksPerMicrosecond), found.AsOf.Offset) };
         var difference = ContainmentDifference.Of(containment, [.. found.Units.Select(u => new ContainedUnit(u.Unit, u.Verdict, u.Place, null, null))]);
         if (difference.Units.IsEmpty && containment.Runs.Count > 0)
         {
             return new(found, difference);
         }
 
-        var run = containment.Runs.Count + 1;
+        var run = containment.Runs.Select(r => r.Run).DefaultIfEmpty().Max() + 1;
         var number = 0;
         foreach (var chunk in difference.Units.Chunk(CaseFacts.UnitsMax))
         {

@@ -98,7 +98,7 @@ internal static class ContainmentEndpoints
 
         try
         {
-            return TypedResults.Ok(await desk.SetAsync(containment, asked.Person, Caller.Of(context).Name, cancellation));
+            return TypedResults.Ok(await desk.SetAsync(containment, onlyLate: false, asked.Person, Caller.Of(context).Name, cancellation));
         }
         catch (CaseNotStoredException exception)
         {

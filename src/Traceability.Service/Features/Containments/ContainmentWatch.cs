@@ -110,7 +110,7 @@ internal sealed partial class ContainmentWatch(
 
         if (holdsLate)
         {
-            await holds.SetAsync(id, null, CaseFacts.Service, cancellation);
+            await holds.SetAsync(id, onlyLate: true, null, CaseFacts.Service, cancellation);
         }
 
         // While units wait to be judged again, the rows are behind the events: the case stays due.

@@ -5,6 +5,7 @@ using Traceability.Domain.Containments;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.ProductUnits;
+using Traceability.Service.Ingest;
 
 namespace Traceability.Service.Features.Containments;
 
@@ -21,20 +22,23 @@ internal sealed class HoldDesk(NpgsqlDataSource database, CaseFacts facts, TimeP
 
     /// <summary>Sets the holds of every member.</summary>
     /// <param name="id">The case, which is known.</param>
+    /// <param name="onlyLate">Only places holds, and only for members that came late.</param>
     /// <param name="person">Who asked for it; null: the service by itself.</param>
     /// <param name="sender">The name of the key.</param>
     /// <param name="cancellation">Gives up; what was done stays.</param>
     /// <exception cref="CaseNotStoredException">Some holds may not be set: ask again.</exception>
-    public async Task<HoldsSet> SetAsync(ContainmentId id, PersonCode? person, string sender, CancellationToken cancellation)
+    public async Task<HoldsSet> SetAsync(ContainmentId id, bool onlyLate, PersonCode? person, string sender, CancellationToken cancellation)
     {
-        var (members, held) = await ReadAsync(id, cancellation);
+        await using var connection = await database.OpenConnectionAsync(cancellation);
+        await using var alone = await CaseLock.TakeAsync(connection, id, cancellation);
+        var (members, held) = await ReadAsync(connection, id, onlyLate ? MemberFilter.Find("late") : null, cancellation);
         var wanted = members.Where(m => Needs(m)).Select(m => m.Top).ToHashSet();
-        var now = clock.GetUtcNow();
+        var now = GroupPlan.Moment(clock);
         var placing = wanted.Where(u => !held.Contains(u)).ToArray();
 
         // One that was taken out of a unit that is stopped stays stopped by its own hold until it is settled itself.
         var keep = members.Where(m => Needs(m)).Select(m => m.Unit).ToHashSet();
-        var lifting = held.Where(u => !wanted.Contains(u) && !keep.Contains(u)).ToArray();
+        var lifting = onlyLate ? [] : held.Where(u => !wanted.Contains(u) && !keep.Contains(u)).ToArray();
         var refused = await TellAsync(placing, u => new UnitHeld(u, $"Containment {id}") { OccurredAt = now, Person = person, SentBy = sender, Hold = id.Hold }, id, now, cancellation);
         foreach (var (unit, why) in await TellAsync(
             lifting, u => new UnitHoldLifted(u, $"Containment {id}: the outcome asks for no hold") { OccurredAt = now, Person = person, SentBy = sender, Hold = id.Hold }, id, now, cancellation))
@@ -48,10 +52,9 @@ internal sealed class HoldDesk(NpgsqlDataSource database, CaseFacts facts, TimeP
 
     private static bool Needs(MemberRow member) => !member.IsSettled && member.Place is not ("shipped" or "scrapped");
 
-    private async Task<(List<MemberRow> Members, HashSet<UnitKey> Held)> ReadAsync(ContainmentId id, CancellationToken cancellation)
+    private static async Task<(List<MemberRow> Members, HashSet<UnitKey> Held)> ReadAsync(NpgsqlConnection connection, ContainmentId id, MemberFilter? filter, CancellationToken cancellation)
     {
-        await using var connection = await database.OpenConnectionAsync(cancellation);
-        var members = await MemberRows.ReadAsync(connection, id, null, null, int.MaxValue, cancellation);
+        var members = await MemberRows.ReadAsync(connection, id, filter, null, int.MaxValue, cancellation);
         var held = new HashSet<UnitKey>();
         await using var command = new NpgsqlCommand(
             "select unit from traceability.unit where holds is not null and string_to_array(holds, ' ') @> array[$1]", connection);
