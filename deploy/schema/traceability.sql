@@ -1210,4 +1210,154 @@ from (
 where n.name is not null;
 insert into traceability.migration (number, name, checksum, is_compatible) values (50, '0050-lots.sql', '6adaa11652282438d416fc5c88f25f7e2359c66d3fba2a486a7882ededa17100', false);
 
+-- 0065-evidence.sql
+set local search_path to traceability;
+-- Incompatible: an older service would leave the rows of the new tables as they were when it judges a unit again.
+-- What was measured and checked: one row for each value and check of each attempt that counts.
+create table measurement (
+    unit           text             not null,
+    row_id         bigint           not null,
+    item           text             not null,
+    step           text             not null,
+    attempt        integer          not null,
+    record         uuid             not null,
+    characteristic text             not null,
+    value          text,                        -- as entered: the number, a space, the UCUM code; null for a check
+    magnitude      double precision,            -- in the coherent SI unit of the dimension; null for a check and an unknown unit
+    dimension      text,                        -- such as 'L2.M.T-2'; '1' for a plain number
+    uncertainty    double precision,            -- expanded, coverage factor 2, in the same unit; null: none is stated
+    passed         boolean,                     -- null: not judged, or not shown either way
+    used_from      timestamptz      not null,
+    used_to        timestamptz      not null,
+    station        text,
+    primary key (unit, row_id)
+);
+create index measurement_value on measurement (characteristic, dimension, magnitude);
+create index measurement_not_passed on measurement (characteristic, unit) where passed is not true;
+
+-- Intervals that have ended.
+create table interval_result (
+    unit        text        not null,
+    row_id      bigint      not null,
+    item        text        not null,
+    rule        text        not null,
+    from_step   text        not null,
+    to_step     text        not null,
+    from_record uuid,                           -- null: its start is not recorded
+    to_record   uuid        not null,
+    least       interval,                       -- how long it was at least, whichever way the clocks were off; null: nothing tells
+    most        interval,
+    verdict     text        not null,
+    at          timestamptz not null,           -- when it ended
+    station     text,
+    primary key (unit, row_id)
+);
+create index interval_result_least on interval_result (rule, least);
+create index interval_result_most on interval_result (rule, most);
+
+-- Work that should be recorded and isn't. Steps are found by time, tools by their class, the rest by what is required.
+create table work_gap (
+    unit        text        not null,
+    row_id      bigint      not null,
+    item        text        not null,
+    kind        text        not null,
+    reason      text        not null,
+    step        text        not null,
+    requirement text,                           -- the tool requirement, the characteristic or the interval rule; null for a step
+    tool_class  text,
+    record      uuid        not null,           -- all zeros: none
+    used_from   timestamptz not null,
+    used_to     timestamptz,                    -- null: until now
+    station     text,                           -- null: any
+    person      text,                           -- null: anyone
+    stations    text,                           -- those of the routing, separated by spaces; null: any
+    primary key (unit, row_id)
+);
+create index work_gap_time on work_gap (kind, used_from);
+create index work_gap_tool on work_gap (tool_class, used_from) where tool_class is not null;
+create index work_gap_requirement on work_gap (kind, requirement, used_from);
+
+-- When the work can have been done. Rows from before may be of any time until their units are judged again.
+alter table step_result add column earliest timestamptz not null default '-infinity';
+alter table step_result add column latest timestamptz not null default 'infinity';
+create index step_result_station on step_result (station, completed_at);
+drop index step_result_person;
+create index step_result_person on step_result (person, completed_at);
+create index step_result_revision on step_result (item, revision);
+create index step_result_completed on step_result using brin (completed_at);
+
+-- The units that were stored before get their rows when they are judged again, in the background.
+insert into rejudge (unit, asked_at) select unit, now() from unit on conflict (unit) do nothing;
+insert into traceability.migration (number, name, checksum, is_compatible) values (65, '0065-evidence.sql', 'e17afa80b785b11e35a77a335926a4a20db62a28929258e25f35dc25d0b43501', false);
+
+-- 0070-holds.sql
+set local search_path to traceability;
+-- Incompatible: an older service takes the lifting of one hold for the lifting of all, and leaves unit.holds as it was.
+-- The holds that stand on a unit, by name, with spaces between; * for one without a name.
+alter table unit add column holds text;
+
+-- Units that were held get theirs when they are judged again, in the background.
+insert into rejudge (unit, asked_at)
+select distinct substr(stream_id, length('unit/') + 1), now() from events.mt_events where type in ('unit_held', 'unit_hold_lifted')
+on conflict (unit) do nothing;
+insert into traceability.migration (number, name, checksum, is_compatible) values (70, '0070-holds.sql', '114ca0c49fdfd2ce25177b45580997c8f72c95c8eae65bf4e899e578e90c4c48', false);
+
+-- 0071-containments.sql
+set local search_path to traceability;
+-- Incompatible: an older service can't read the new facts about containments, and would not write their rows.
+-- One row a case, folded from its stream in the transaction that stores its facts.
+create table containment (
+    id               text        primary key,
+    title            text        not null,
+    state            text        not null,          -- open or closed
+    question         text        not null,          -- the suspect as JSON
+    question_words   text        not null,
+    holds_late       boolean     not null,
+    opened_at        timestamptz not null,
+    opened_by        text,                          -- the person
+    closed_at        timestamptz,
+    runs             integer     not null,
+    scoped_at        timestamptz,                   -- the moment of the last run that was recorded
+    members          integer     not null,
+    members_open     integer     not null,          -- without a final outcome
+    late_open        integer     not null,          -- came late, and nobody has taken note
+    late_since       timestamptz,                   -- the first of them
+    has_unreadable   boolean     not null,
+    version          integer     not null,
+
+    -- Not folded: how far the background work has looked.
+    watched_seq      bigint      not null default 0,
+    watched_at       timestamptz not null default '-infinity'
+);
+create index containment_opened on containment (opened_at desc, id desc);
+create index containment_late on containment (id) where late_open > 0;
+
+create table containment_member (
+    containment       text        not null,
+    unit              text        not null,         -- item/serial
+    verdict           text,                         -- null: the last run did not reach it
+    place_found       text        not null,
+    found_at          timestamptz not null,
+    found_by          uuid        not null,
+    run               integer     not null,
+    is_acknowledged   boolean     not null,
+    why               text,
+    evidence          uuid,
+    held_at           timestamptz,
+    lifted_at         timestamptz,
+    followed_up_at    timestamptz,                  -- the first follow-up
+    outcome           text,
+    is_final          boolean     not null,
+    outcome_at        timestamptz,
+    outcome_by        text,
+    outcome_record    uuid,
+    outcome_note      text,
+    outcome_evidence  uuid[]      not null,
+    primary key (containment, unit)
+);
+
+-- The few units that are held, to find those that a case holds.
+create index unit_held on unit (unit) where holds is not null;
+insert into traceability.migration (number, name, checksum, is_compatible) values (71, '0071-containments.sql', '4c95d3d6f5332836b9d110477cdb71d386b0b39ef710822a1b1895b7904f89ec', false);
+
 set search_path to default;
