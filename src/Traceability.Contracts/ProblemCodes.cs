@@ -29,6 +29,30 @@ public static class ProblemCodes
     /// <summary>The concession ends before what it is given for happened.</summary>
     public const string ConcessionNotCovering = "concession-not-covering";
 
+    /// <summary>The containment was opened before.</summary>
+    public const string ContainmentAlreadyOpened = "containment-already-opened";
+
+    /// <summary>The containment is closed.</summary>
+    public const string ContainmentClosed = "containment-closed";
+
+    /// <summary>The containment can't be closed: members came late, and nobody has taken note of them.</summary>
+    public const string ContainmentLateNotAcknowledged = "containment-late-not-acknowledged";
+
+    /// <summary>The containment can't be closed: members have no final outcome.</summary>
+    public const string ContainmentMembersOpen = "containment-members-open";
+
+    /// <summary>The containment is not closed, so it can't be opened again.</summary>
+    public const string ContainmentNotClosed = "containment-not-closed";
+
+    /// <summary>The members of the containment are not all recorded, or can't all be read.</summary>
+    public const string ContainmentNotScoped = "containment-not-scoped";
+
+    /// <summary>The containment is not known.</summary>
+    public const string ContainmentUnknown = "containment-unknown";
+
+    /// <summary>The unit is no member of the containment.</summary>
+    public const string UnitNotContained = "unit-not-contained";
+
     /// <summary>The item, routing, lot, tool, person, station or site that was asked for is not defined.</summary>
     public const string DefinitionUnknown = "definition-unknown";
 

@@ -1,6 +1,7 @@
 using Traceability.Service.Features.Access;
 using Traceability.Service.Features.Alarms;
 using Traceability.Service.Features.Attachments;
+using Traceability.Service.Features.Containments;
 using Traceability.Service.Features.Definitions;
 using Traceability.Service.Features.Dispersion;
 using Traceability.Service.Features.Findings;
@@ -50,6 +51,7 @@ internal static class FeatureList
         builder.Services.AddReleases();
         builder.Services.AddShipments();
         builder.Services.AddScope();
+        builder.Services.AddContainments();
         builder.Services.AddSharedFactors();
         builder.Services.AddYield();
         builder.Services.AddIntervals();
@@ -85,6 +87,7 @@ internal static class FeatureList
         api.MapShipments();
         api.MapSigning();
         api.MapScope();
+        api.MapContainments();
         api.MapSharedFactors();
         api.MapYield();
         api.MapIntervals();

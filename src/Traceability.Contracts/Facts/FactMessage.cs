@@ -55,6 +55,10 @@ namespace Traceability.Contracts.Facts;
 [JsonDerivedType(typeof(RoutingApproved), "routing-approved")]
 [JsonDerivedType(typeof(TrainingCompleted), "training-completed")]
 [JsonDerivedType(typeof(ReplacementDeclared), "replacement-declared")]
+[JsonDerivedType(typeof(FollowUpRecorded), "follow-up-recorded")]
+[JsonDerivedType(typeof(ContainmentClosed), "containment-closed")]
+[JsonDerivedType(typeof(ContainmentReopened), "containment-reopened")]
+[JsonDerivedType(typeof(LateMembersAcknowledged), "late-members-acknowledged")]
 public abstract record FactMessage
 {
     /// <summary>The sender's own id of this fact: a UUID, chosen once and sent again with every retry. Null only in a replacement.</summary>

@@ -134,9 +134,12 @@ public sealed record UnitHeld : FactMessage
 
     /// <summary>Why, in words; 1 to 2,000 characters.</summary>
     public required string Reason { get; init; }
+
+    /// <summary>What the hold is called, such as the number of the containment that placed it; null: a hold without a name.</summary>
+    public string? Hold { get; init; }
 }
 
-/// <summary>The unit is no longer stopped.</summary>
+/// <summary>A hold on the unit is lifted.</summary>
 public sealed record UnitHoldLifted : FactMessage
 {
     /// <summary>The unit.</summary>
@@ -144,6 +147,9 @@ public sealed record UnitHoldLifted : FactMessage
 
     /// <summary>Why, in words; 1 to 2,000 characters.</summary>
     public required string Reason { get; init; }
+
+    /// <summary>The hold that is lifted, by its name; null: the one without a name. The unit is stopped while another one stands.</summary>
+    public string? Hold { get; init; }
 }
 
 /// <summary>A person decided that the unit is complete and may leave.</summary>

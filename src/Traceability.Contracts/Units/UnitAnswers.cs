@@ -27,7 +27,11 @@ public sealed record UnitSummary(
     DateTimeOffset? Since,
     string? Consignee,
     DateTimeOffset? EndedAt,
-    bool HasUnreadable);
+    bool HasUnreadable)
+{
+    /// <summary>The holds that stand on it, by name; "*" is one without a name. Empty: none.</summary>
+    public IReadOnlyList<string> Holds { get; init; } = [];
+}
 
 /// <summary>A page of units.</summary>
 /// <param name="Units">The units, by item and serial.</param>

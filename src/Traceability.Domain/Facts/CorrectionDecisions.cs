@@ -1,3 +1,4 @@
+using Traceability.Domain.Containments;
 using Traceability.Domain.Nonconformances;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.ProductUnits;
@@ -27,6 +28,12 @@ public static class CorrectionDecisions
         if (facts.FirstOrDefault(f => f.Id == id)?.Fact is not { } named)
         {
             return Refusal.At("record-unknown", RefusalKind.Unknown, "/record", $"No record {id} is known. Send the record first, or correct the id.");
+        }
+
+        if (named is IFoundByService)
+        {
+            return Refusal.At(
+                "record-not-correctable", RefusalKind.Contradiction, "/record", "What the service recorded of a containment can't be corrected or voided. Correct the record that it was found by; the next run tells the difference.");
         }
 
         return fact is RecordCorrected correction ? CheckReplacement(named, correction.Replacement) : null;

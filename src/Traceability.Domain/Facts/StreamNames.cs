@@ -1,3 +1,4 @@
+using Traceability.Domain.Containments;
 using Traceability.Domain.Cure;
 using Traceability.Domain.Items;
 using Traceability.Domain.Lots;
@@ -10,7 +11,7 @@ using Traceability.Domain.Tools;
 
 namespace Traceability.Domain.Facts;
 
-/// <summary>Names of streams: one per product unit, lot, tool, person, station, site, item, routing, defect code.</summary>
+/// <summary>Names of streams: one per product unit, lot, tool, person, station, site, item, routing, defect code, containment.</summary>
 public static class StreamNames
 {
     /// <summary>What the name of every unit's stream begins with.</summary>
@@ -28,6 +29,9 @@ public static class StreamNames
     /// <summary>What the names of the streams of temperatures begin with.</summary>
     public const string TemperaturePrefix = "temperature/";
 
+    /// <summary>What the names of containments' streams begin with.</summary>
+    public const string ContainmentPrefix = "containment/";
+
     // Concatenated, since judging makes these by the dozen for every fact that arrives.
     public static string Of(UnitKey unit) => string.Concat(UnitPrefix, unit.Item.ToString(), "/", unit.Serial.ToString());
 
@@ -40,6 +44,8 @@ public static class StreamNames
     public static string Of(StationCode station) => string.Concat("station/", station.ToString());
 
     public static string Of(SiteCode site) => string.Concat("site/", site.ToString());
+
+    public static string Of(ContainmentId containment) => string.Concat(ContainmentPrefix, containment.ToString());
 
     public static string OfItem(ItemNumber item) => string.Concat("item/", item.ToString());
 
@@ -76,6 +82,7 @@ public static class StreamNames
         TemperatureRecorded f => OfTemperature(f.Place, f.Day),
         RoutingApproved f => OfRouting(f.Item),
         ReplacementDeclared f => OfRouting(f.Item),
+        IContainmentFact f => Of(f.Containment),
         _ => null,
     };
 }

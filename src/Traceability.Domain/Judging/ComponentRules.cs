@@ -163,7 +163,8 @@ internal static class ComponentRules
 
     private static (bool IsReleased, bool IsHeld, Place? Gone) StateAt(ProductUnit unit, DateTimeOffset at)
     {
-        bool isReleased = false, isHeld = false;
+        var isReleased = false;
+        var holds = default(StandingHolds);
         var gone = (Place?)null;
         foreach (var fact in unit.Effective)
         {
@@ -193,16 +194,13 @@ internal static class ComponentRules
                 case UnitReturned:
                     gone = gone == Place.Shipped ? null : gone;
                     break;
-                case UnitHeld:
-                    isHeld = true;
-                    break;
-                case UnitHoldLifted:
-                    isHeld = false;
+                case UnitHeld or UnitHoldLifted:
+                    holds.Take(fact.Fact);
                     break;
             }
         }
 
-        return (isReleased, isHeld, gone);
+        return (isReleased, holds.IsAny, gone);
     }
 
     private static void JudgeElsewhere(UnitHistory history, Context found, Code position, UnitKey component, RulePolicy? policy)

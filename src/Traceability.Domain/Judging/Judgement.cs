@@ -1,6 +1,7 @@
 using System.Text.Json.Serialization;
 using Traceability.Domain.Nonconformances;
 using Traceability.Domain.Primitives;
+using Traceability.Domain.ProductUnits;
 using Traceability.Domain.Routings;
 
 namespace Traceability.Domain.Judging;
@@ -106,7 +107,11 @@ public sealed record UnitStatus(
     DateTimeOffset? EndedAt,
     DateOnly? EndedDay,
     bool PassedFirstTime,
-    bool HasUnreadable);
+    bool HasUnreadable)
+{
+    /// <summary>The holds that stand on it, wherever it is: <see cref="StandingHolds.Text"/>; null: none.</summary>
+    public string? Holds { get; init; }
+}
 
 /// <summary>What came of one attempt at a step.</summary>
 /// <param name="Step">The step.</param>

@@ -14,6 +14,7 @@ internal static class LifeCycleRules
         }
 
         var standing = Standing.New;
+        var holds = default(StandingHolds);
         foreach (var fact in history.Facts)
         {
             if (fact.IsVoided || LifeCycle.ActOf(fact.Fact) is not { } act)
@@ -30,7 +31,7 @@ internal static class LifeCycleRules
                 }
             }
 
-            standing = cell.Next;
+            standing = LifeCycle.Next(cell, fact.Fact, ref holds);
         }
 
         ReleaseRules(history, sink);

@@ -8,7 +8,7 @@ namespace Traceability.Domain.Judging;
 internal struct StatusFold
 {
     private Place _base;
-    private bool _isHeld;
+    private StandingHolds _holds;
     private Place _place;
     private StepCode? _step;
     private StepCode? _shownStep;
@@ -42,7 +42,10 @@ internal struct StatusFold
             endedAt,
             fold._end is { } end ? calendar.DayOf(end.At, end.Fact.Station) : null,
             endedAt is { } at && PassedFirstTime(history, at),
-            history.Unreadable.Count > 0);
+            history.Unreadable.Count > 0)
+        {
+            Holds = fold._holds.Text,
+        };
     }
 
     private static bool PassedFirstTime(UnitHistory history, DateTimeOffset endedAt)
@@ -93,11 +96,8 @@ internal struct StatusFold
             case StepCompleted completed:
                 WorkOn(completed.Step);
                 break;
-            case UnitHeld:
-                _isHeld = true;
-                break;
-            case UnitHoldLifted:
-                _isHeld = false;
+            case UnitHeld or UnitHoldLifted:
+                _holds.Take(fact.Fact);
                 break;
             case UnitReleased when _base != Place.Scrapped:
                 _base = Place.InStock;
@@ -130,7 +130,7 @@ internal struct StatusFold
     // A hold stops what is on site; what has left or is scrap is where it is.
     private void Show(EffectiveFact fact)
     {
-        var place = _isHeld && _base is (Place.InProcess or Place.InStock or Place.Returned) ? Place.OnHold : _base;
+        var place = _holds.IsAny && _base is (Place.InProcess or Place.InStock or Place.Returned) ? Place.OnHold : _base;
         var step = _base == Place.InProcess ? _step : null;
         if (place != _place || step != _shownStep)
         {

@@ -11,6 +11,7 @@ internal sealed class UnitHistory
 {
     private readonly Dictionary<StepCode, StepTrack> _tracks = [];
     private readonly Routing? _routing;
+    private StandingHolds _holds;
     private List<MissingStep>? _missing;
 
     private UnitHistory(ProductUnit unit, IReferences references)
@@ -85,7 +86,7 @@ internal sealed class UnitHistory
     public bool HasMoved { get; private set; }
 
     /// <summary>Whether the unit is on hold, all its facts told.</summary>
-    public bool IsHeld { get; private set; }
+    public bool IsHeld => _holds.IsAny;
 
     /// <summary>Whether it was released, shipped or scrapped and has not come back.</summary>
     public bool HasEnded { get; private set; }
@@ -236,11 +237,8 @@ internal sealed class UnitHistory
             case UnitMovedToRevision moved:
                 Move(fact, moved);
                 break;
-            case UnitHeld:
-                IsHeld = true;
-                break;
-            case UnitHoldLifted:
-                IsHeld = false;
+            case UnitHeld or UnitHoldLifted:
+                _holds.Take(fact.Fact);
                 break;
             case UnitReleased or UnitShipped:
                 HasEnded = true;

@@ -12,7 +12,7 @@ public enum UnitAct
     /// <summary>It is stopped.</summary>
     Hold,
 
-    /// <summary>It is no longer stopped.</summary>
+    /// <summary>The last hold on it is lifted: it is no longer stopped.</summary>
     LiftHold,
 
     /// <summary>It is released.</summary>
@@ -80,6 +80,7 @@ public static class LifeCycle
     };
 
     /// <summary>The act that a fact of a unit's stream reports; null for one that moves the unit nowhere.</summary>
+    /// <remarks>Whether a lifted hold was the last one, the fact alone doesn't tell: see <see cref="Next"/>.</remarks>
     public static UnitAct? ActOf(Fact fact) => fact switch
     {
         StepStarted or StepCompleted => UnitAct.Work,
@@ -97,6 +98,7 @@ public static class LifeCycle
     {
         ArgumentNullException.ThrowIfNull(unit);
         var standing = Standing.New;
+        var holds = default(StandingHolds);
         foreach (var fact in unit.Effective)
         {
             if (fact.At > at)
@@ -106,11 +108,21 @@ public static class LifeCycle
 
             if (!fact.IsVoided && ActOf(fact.Fact) is { } act)
             {
-                standing = Of(standing, act).Next;
+                standing = Next(Of(standing, act), fact.Fact, ref holds);
             }
         }
 
         return standing;
+    }
+
+    /// <summary>How the unit stands after a fact: as its act's cell says, and held while any hold stands.</summary>
+    /// <param name="cell">The cell of the fact's act.</param>
+    /// <param name="fact">The fact.</param>
+    /// <param name="holds">The holds that stand before it; afterwards, those that stand with it.</param>
+    internal static Standing Next(LifeCycleCell cell, Fact fact, ref StandingHolds holds)
+    {
+        holds.Take(fact);
+        return cell.Next with { IsHeld = holds.IsAny };
     }
 
     /// <summary>The sentence for a refusal: what is in the way and what to do.</summary>

@@ -117,10 +117,18 @@ public sealed record UnitMovedToRevision(
 }
 
 /// <summary>The unit is stopped.</summary>
-public sealed record UnitHeld(UnitKey Unit, string Reason) : Fact, IUnitFact;
+public sealed record UnitHeld(UnitKey Unit, string Reason) : Fact, IUnitFact
+{
+    /// <summary>What the hold is called, such as the number of the containment that placed it; null: a hold without a name.</summary>
+    public Code? Hold { get; init; }
+}
 
-/// <summary>The unit is no longer stopped.</summary>
-public sealed record UnitHoldLifted(UnitKey Unit, string Reason) : Fact, IUnitFact;
+/// <summary>A hold on the unit is lifted. The unit is stopped while another one stands.</summary>
+public sealed record UnitHoldLifted(UnitKey Unit, string Reason) : Fact, IUnitFact
+{
+    /// <summary>The hold that is lifted, as <see cref="UnitHeld.Hold"/>; null: the one without a name.</summary>
+    public Code? Hold { get; init; }
+}
 
 /// <summary>A person decided that the unit is complete and may leave.</summary>
 public sealed record UnitReleased(UnitKey Unit) : Fact, IUnitFact

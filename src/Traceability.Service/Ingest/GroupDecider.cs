@@ -104,7 +104,7 @@ internal sealed class GroupDecider(GroupPlan plan, References references)
     private IngestAnswer DecideReference(PostedFact posted, ReferenceDraft draft)
     {
         var fact = CorrectionDecisions.WithClock(draft.Facts, posted.Fact);
-        if ((CorrectionDecisions.Check(draft.Facts, fact) ?? DefinitionDecisions.Check(fact, _references)) is { } refusal)
+        if (ReferenceDecisions.Check(draft, fact, _references) is { } refusal)
         {
             return new IngestAnswer.Refused(refusal);
         }

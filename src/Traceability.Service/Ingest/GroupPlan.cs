@@ -1,6 +1,8 @@
+using Traceability.Domain.Containments;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Judging;
 using Traceability.Domain.Primitives;
+using Traceability.Service.Storage.Containments;
 
 namespace Traceability.Service.Ingest;
 
@@ -98,13 +100,18 @@ internal sealed record Append(string Stream, int Version, PostedFact Posted, Fac
 /// <summary>A stream that isn't a unit's, while a group of facts is put together.</summary>
 internal sealed class ReferenceDraft(string stream, ImmutableArray<RecordedFact> stored)
 {
+    private Containment? _containment;
+
     public string Stream { get; } = stream;
 
     public int StoredVersion { get; } = stored.Length;
 
     public ImmutableArray<RecordedFact> Facts { get; private set; } = stored;
 
-    public void Add(RecordedFact fact) => Facts = Facts.Add(fact);
+    /// <summary>The case with these facts; null where the stream isn't a containment's.</summary>
+    public Containment? Containment => ContainmentRows.IsContainment(Stream) ? _containment ??= ContainmentRows.Fold(Stream, Facts) : null;
+
+    public void Add(RecordedFact fact) => (Facts, _containment) = (Facts.Add(fact), null);
 }
 
 /// <summary>Everything that one transaction is to store, and what to answer when it is durable.</summary>
@@ -162,7 +169,8 @@ internal sealed class GroupPlan
     /// <summary>The units whose rows are written: those with new facts and those judged again.</summary>
     public IEnumerable<UnitDraft> Judged => Units.Values.Where(u => u.Rows is not null);
 
-    public IEnumerable<ReferenceDraft> ChangedReferences => References.Values.Where(r => r.Facts.Length > r.StoredVersion);
+    /// <summary>The streams that judgements may look at, of those that grow: no judgement looks at a containment.</summary>
+    public IEnumerable<ReferenceDraft> ChangedReferences => References.Values.Where(r => r.Facts.Length > r.StoredVersion && r.Containment is null);
 
     public bool IsEmpty => Appends.Count == 0 && Rejudges.Count == 0;
 }

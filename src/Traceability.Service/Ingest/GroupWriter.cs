@@ -2,6 +2,7 @@ using Npgsql;
 using Traceability.Domain.Cure;
 using Traceability.Domain.Facts;
 using Traceability.Service.Storage;
+using Traceability.Service.Storage.Containments;
 
 namespace Traceability.Service.Ingest;
 
@@ -42,6 +43,7 @@ internal static class GroupWriter
             ReferenceChanges.Add(batch, references, plan);
         }
 
+        ContainmentRows.Add(batch, ReferenceDecisions.ContainmentsOf(plan));
         RejudgeRequests.Add(batch, plan);
         try
         {

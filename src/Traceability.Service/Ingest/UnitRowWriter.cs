@@ -25,7 +25,7 @@ internal static class UnitRowWriter
         """
         update traceability.unit u set
           variant = r.variant, lot = r.lot, revision = r.revision, opened_at = r.opened_at, place = r.place, step = r.step,
-          since = r.since, consignee = r.consignee, ended_at = r.ended_at, has_unreadable = r.has_unreadable,
+          since = r.since, consignee = r.consignee, ended_at = r.ended_at, has_unreadable = r.has_unreadable, holds = r.holds,
           version = r.version, judgement = r.judgement
         from {rows} where u.unit = r.unit and u.judgement = r.judgement - 1
         """;
@@ -338,6 +338,7 @@ internal static class UnitRowWriter
         .Text("consignee", u => Status(u).Consignee)
         .Time("ended_at", u => Status(u).EndedAt)
         .Boolean("has_unreadable", u => Status(u).HasUnreadable)
+        .Text("holds", u => Status(u).Holds)
         .Integer("version", u => u.Unit.Version)
         .Bigint("judgement", u => u.Stored.Judgement + 1);
 

@@ -1,4 +1,5 @@
 using System.Collections.Frozen;
+using Traceability.Domain.Containments;
 using Traceability.Domain.Cure;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Items;
@@ -68,6 +69,14 @@ public static class EventNames
         (typeof(RoutingApproved), "routing_approved"),
         (typeof(TrainingCompleted), "training_completed"),
         (typeof(ReplacementDeclared), "replacement_declared"),
+        (typeof(ContainmentOpened), "containment_opened"),
+        (typeof(ContainmentMembersFound), "containment_members_found"),
+        (typeof(ContainmentScoped), "containment_scoped"),
+        (typeof(ContainmentHoldsSet), "containment_holds_set"),
+        (typeof(FollowUpRecorded), "follow_up_recorded"),
+        (typeof(ContainmentClosed), "containment_closed"),
+        (typeof(ContainmentReopened), "containment_reopened"),
+        (typeof(LateMembersAcknowledged), "late_members_acknowledged"),
     ];
 
     private static readonly FrozenDictionary<Type, string> Names = All.ToFrozenDictionary(e => e.Type, e => e.Name);

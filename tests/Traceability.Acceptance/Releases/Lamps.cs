@@ -65,6 +65,10 @@ internal sealed class Lamps(ServiceHost host, ulong seed)
         return ((int)answer.StatusCode, JsonDocument.Parse(await answer.Content.ReadAsStringAsync()).RootElement);
     }
 
+    /// <summary>Posts a JSON text by a key.</summary>
+    public static Task<(int Status, JsonElement Body)> SendAsAsync(HttpClient by, string path, string body) =>
+        SendAsync(by.PostAsync(new Uri(path, UriKind.Relative), body.Length == 0 ? null : new StringContent(body, System.Text.Encoding.UTF8, "application/json")));
+
     public async Task<T> AskAsync<T>(string path)
     {
         using var answer = await host.Quality.GetAsync(new Uri(path, UriKind.Relative));

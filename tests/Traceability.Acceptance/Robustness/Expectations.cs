@@ -40,6 +40,7 @@ internal static class Expectations
         .. ScopeQuestionExpectations.All(ScopePage),
         .. NarrowingExpectations.All(),
         .. ShipmentExpectations.All(),
+        .. ContainmentExpectations.All(),
         new("POST /api/facts", "/api/facts")
         {
             MediaType = "application/json", BytesMax = 256 * KiB, MalformedCode = "fact-malformed", Body = works.SimpleLamp(500, 0)[0].Json, Bodies = FactCases.All(works),

@@ -10,11 +10,28 @@ internal static class FactCases
 
     /// <summary>The cases: what, the body, the status, the code, the places.</summary>
     public static (string What, string Body, int Status, string Code, string[] Pointers)[] All(LampWorks works) =>
-        [.. Forms(works), .. Numbers(works), .. Times(works), .. Unknown(works), .. Contradictions(works), .. Nonconformances(works)];
+        [.. Forms(works), .. Numbers(works), .. Times(works), .. Unknown(works), .. Contradictions(works), .. Nonconformances(works), .. Containments(works)];
 
     // A whole, good record of lamp 1 to spoil.
     private static string Step(LampWorks works, string changes = "", string step = "\"WIRE\"", string value = "5", string unit = "\"mm\"", string at = "", string more = "") =>
         $$$"""{"factId":"{{{Id}}}","type":"step-completed","occurredAt":{{{(at.Length > 0 ? at : "\"" + works.Time(50) + "\"")}}},"station":"ST-1","person":"P-1",{{{LampWorks.Unit("LAMP", 1)}}},"step":{{{step}}},"measurements":[{"characteristic":"DEPTH","value":{{{value}}},"unit":{{{unit}}}}]{{{more}}}{{{changes}}}}""";
+
+    private static (string, string, int, string, string[])[] Containments(LampWorks works)
+    {
+        const string lamp = "\"containment\":\"C-1\",\"units\":[{\"item\":\"LAMP\",\"serial\":\"1\"}],\"outcome\":";
+        return
+        [
+            ("a follow-up of an unknown containment", works.Fact("follow-up-recorded", 50, lamp + "\"scrapped\"").Json, 404, "containment-unknown", ["/containment"]),
+            ("a closing of an unknown containment", works.Fact("containment-closed", 50, "\"containment\":\"C-1\",\"conclusion\":\"c\"").Json, 404, "containment-unknown", ["/containment"]),
+            ("an unknown outcome", works.Fact("follow-up-recorded", 50, lamp + "\"lost\"").Json, 400, Malformed, ["/outcome"]),
+            ("an outcome without its note", works.Fact("follow-up-recorded", 50, lamp + "\"not-affected\"").Json, 400, Malformed, ["/note"]),
+            ("a follow-up of nothing", works.Fact("follow-up-recorded", 50, "\"containment\":\"C-1\",\"units\":[],\"outcome\":\"scrapped\"").Json, 400, Malformed, ["/units"]),
+            ("a follow-up by nobody", works.Define("follow-up-recorded", 50, lamp + "\"scrapped\"").Json, 400, Malformed, ["/person"]),
+            ("a unit twice", works.Fact("follow-up-recorded", 50, "\"containment\":\"C-1\",\"units\":[{\"item\":\"LAMP\",\"serial\":\"1\"},{\"item\":\"LAMP\",\"serial\":\"1\"}],\"outcome\":\"scrapped\"").Json, 400, Malformed, ["/units/1"]),
+            ("what only the service records", works.Fact("containment-members-found", 50, "\"containment\":\"C-1\"").Json, 400, Malformed, ["/type"]),
+            ("a hold of a wrong name", works.Fact("unit-held", 50, LampWorks.Unit("LAMP", 1) + ",\"reason\":\"r\",\"hold\":\"C 1\"").Json, 400, Malformed, ["/hold"]),
+        ];
+    }
 
     private static (string, string, int, string, string[])[] Forms(LampWorks works) =>
     [

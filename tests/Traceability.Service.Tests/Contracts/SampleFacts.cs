@@ -1,13 +1,16 @@
 using System.Collections.Immutable;
+using Traceability.Domain.Containments;
 using Traceability.Domain.Cure;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Items;
+using Traceability.Domain.Judging;
 using Traceability.Domain.Lots;
 using Traceability.Domain.Nonconformances;
 using Traceability.Domain.People;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.ProductUnits;
 using Traceability.Domain.Routings;
+using Traceability.Domain.Scope;
 using Traceability.Domain.Sites;
 using Traceability.Domain.Tools;
 
@@ -22,6 +25,7 @@ internal static class SampleFacts
     private static readonly UnitKey Drive = new(ItemNumber.Parse("DR-2"), SerialNumber.Parse("D0001"));
     private static readonly LotKey Lot = new(ItemNumber.Parse("ADH-1"), LotNumber.Parse("L77"));
     private static readonly ContentHash Photo = ContentHash.Parse("e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855");
+    private static readonly ContainmentId Case = ContainmentId.Parse("C-2026-03");
     private static readonly PersonCode Authoriser = PersonCode.Parse("P-9");
     private static readonly ItemNumber Product = ItemNumber.Parse("FP-2");
     private static readonly RulePolicy Flagged = new(Enforcement.Flag, CountsAsDefect: true);
@@ -83,6 +87,15 @@ internal static class SampleFacts
         new RoutingApproved(Product, RevisionCode.Parse("B"), PersonCode.Parse("P-4")) { OccurredAt = At },
         new TrainingCompleted(PersonCode.Parse("P-17"), Name("BOND-COURSE"), PersonCode.Parse("P-5"), "Test sheet 12", [Name("BONDING"), Name("POTTING")], At.AddYears(2)) { OccurredAt = At },
         new ReplacementDeclared(Product, Lot.Item, Product, [RevisionCode.Parse("B")], At.AddDays(3), "Same form, fit and function", PersonCode.Parse("P-4")) { OccurredAt = At },
+        new ContainmentOpened(Case, "Gels late", "Tubes of the lot gel late", """{"kind":"lot","item":"ADH-1","lot":"L77"}""", "lot ADH-1/L77", HoldsLate: true) { OccurredAt = At },
+        new ContainmentMembersFound(
+            Case, 2, At, [new(Unit, ScopeVerdict.Possible, Place.Shipped, "COVER names lot ADH-1/L77 as one of several.", Record), new(Drive, null, Place.InProcess, null, null)]) { OccurredAt = At },
+        new ContainmentScoped(Case, 2, At, IsComplete: false, 31, 1, 2, 3, ["1 units wait to be judged again."]) { OccurredAt = At },
+        new ContainmentHoldsSet(Case, [Unit], [Drive]) { OccurredAt = At },
+        new FollowUpRecorded(Case, [Unit, Drive], FollowUpOutcome.LeftWithConsignee, "Keeps it as a spare", [Record]) { OccurredAt = At },
+        new ContainmentClosed(Case, "Every unit is accounted for") { OccurredAt = At },
+        new ContainmentReopened(Case, "A unit came back") { OccurredAt = At },
+        new LateMembersAcknowledged(Case, "Told the consignee") { OccurredAt = At },
     }.Select(Dressed)];
 
     private static Fact Dressed(Fact fact) => fact with

@@ -1,3 +1,4 @@
+using Traceability.Domain.Containments;
 using Traceability.Domain.Cure;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Items;
@@ -54,6 +55,16 @@ internal static class FactPermissions
         [typeof(ToolReinstated)] = [Roles.Quality],
         [typeof(LotInspected)] = [Roles.Quality],
         [typeof(LotRecertified)] = [Roles.Quality],
+
+        // Containments. What no role may report the service records itself
+        [typeof(ContainmentOpened)] = [Roles.Quality],
+        [typeof(ContainmentMembersFound)] = [],
+        [typeof(ContainmentScoped)] = [],
+        [typeof(ContainmentHoldsSet)] = [],
+        [typeof(FollowUpRecorded)] = [Roles.Quality],
+        [typeof(ContainmentClosed)] = [Roles.Quality],
+        [typeof(ContainmentReopened)] = [Roles.Quality],
+        [typeof(LateMembersAcknowledged)] = [Roles.Quality],
 
         // Definitions
         [typeof(LotReceived)] = [Roles.Quality, Roles.Engineer],

@@ -15,7 +15,7 @@ internal static class ScopeFeature
     /// <summary>Adds what the endpoints need.</summary>
     public static IServiceCollection AddScope(this IServiceCollection services) => services
         .AddSingleton<ScopeRunner>().AddSingleton<ScopeReader>().AddSingleton<ScopeAnswerer>().AddSingleton<SavedScopes>().AddSingleton<SupplierScopeReader>()
-        .AddSingleton<ScopeNarrower>();
+        .AddSingleton<ScopeNarrower>().AddSingleton<Storage.Scopes.IScopeQuestions, ScopeQuestions>();
 
     /// <summary>Maps the endpoints.</summary>
     public static void MapScope(this IEndpointRouteBuilder api)

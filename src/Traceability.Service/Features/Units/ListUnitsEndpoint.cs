@@ -63,7 +63,7 @@ internal static class ListUnitsEndpoint
         var completeness = await CompletenessReader.ReadAsync(connection, item, cancellation);
         await using var command = new NpgsqlCommand(
             """
-            select item, serial, variant, revision, opened_at, place, step, since, consignee, ended_at, has_unreadable
+            select item, serial, variant, revision, opened_at, place, step, since, consignee, ended_at, has_unreadable, holds
             from traceability.unit where item = $1 and ($2::text is null or place = $2) and serial > $3 collate "C"
             order by serial collate "C" limit $4
             """,
@@ -87,7 +87,10 @@ internal static class ListUnitsEndpoint
                 Time(7),
                 Text(8),
                 Time(9),
-                reader.GetBoolean(10)));
+                reader.GetBoolean(10))
+            {
+                Holds = Text(11)?.Split(' ') ?? [],
+            });
         }
 
         return units.Count > limit ? new(units[..limit], units[limit - 1].Serial, completeness) : new(units, null, completeness);

@@ -44,7 +44,10 @@ internal static class UnitViews
             status.Since,
             status.Consignee,
             status.EndedAt,
-            status.HasUnreadable);
+            status.HasUnreadable)
+        {
+            Holds = status.Holds?.Split(' ') ?? [],
+        };
     }
 
     private static StepAttempt Attempt(StepResult step) => new(

@@ -25,6 +25,7 @@ internal sealed record FactType(string Name, Shape Shape, Shape ReplacementShape
         .Concat(NonconformanceFactTypes.All)
         .Concat(DefinitionFactTypes.All)
         .Concat(ToolFactTypes.All)
+        .Concat(ContainmentFactTypes.All)
         .Concat(CorrectionFactTypes.All)
         .ToFrozenDictionary(t => t.Name, StringComparer.Ordinal);
 

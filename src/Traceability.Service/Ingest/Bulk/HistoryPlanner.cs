@@ -136,7 +136,7 @@ internal sealed class HistoryPlanner(ReferenceCache references, TimeProvider clo
         {
             var draft = plan.References[stream];
             var fact = CorrectionDecisions.WithClock(draft.Facts, posted.Fact);
-            if ((CorrectionDecisions.Check(draft.Facts, fact) ?? DefinitionDecisions.Check(fact, known)) is { } refusal)
+            if (ReferenceDecisions.Check(draft, fact, known) is { } refusal)
             {
                 return new IngestAnswer.Refused(refusal);
             }

@@ -1,5 +1,6 @@
 using Npgsql;
 using Traceability.Service.Storage;
+using Traceability.Service.Storage.Containments;
 
 namespace Traceability.Service.Ingest.Bulk;
 
@@ -125,6 +126,7 @@ internal static class HistoryWriter
             ReferenceChanges.Add(batch, references, plan);
         }
 
+        ContainmentRows.Add(batch, ReferenceDecisions.ContainmentsOf(plan));
         RejudgeRequests.Add(batch, plan);
         if (batch.BatchCommands.Count > 0)
         {

@@ -57,6 +57,7 @@ internal static class UnitTables
         .Text("consignee", u => Status(u).Consignee)
         .Time("ended_at", u => Status(u).EndedAt)
         .Boolean("has_unreadable", u => Status(u).HasUnreadable)
+        .Text("holds", u => Status(u).Holds)
         .Integer("version", u => u.Unit.Version)
         .Bigint("judgement", u => u.Judgement);
 

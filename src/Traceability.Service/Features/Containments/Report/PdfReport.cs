@@ -1,0 +1,158 @@
+using System.Globalization;
+using System.Text;
+using UglyToad.PdfPig.Content;
+using UglyToad.PdfPig.Core;
+using UglyToad.PdfPig.Fonts.Standard14Fonts;
+using UglyToad.PdfPig.Writer;
+
+namespace Traceability.Service.Features.Containments.Report;
+
+/// <summary>Writes a report as PDF, in lines of a fixed width, in the fonts that every reader has.</summary>
+/// <remarks>
+/// Those fonts have the characters of ASCII and little more. A character that they lack is written as its number, such as [U+4E2D]:
+/// nothing is left out, and nothing is turned into something else. The HTML form shows it as it is.
+/// </remarks>
+internal sealed class PdfReport
+{
+    /// <summary>The most rows of one table. Beyond, the report says how many there are, and the CSV has them.</summary>
+    public const int RowsMax = 5_000;
+
+    private const double Left = 40;
+    private const double Top = 800;
+    private const double Bottom = 45;
+    private const double Size = 8;
+    private const double LineHeight = 10.5;
+
+    // A character of Courier is 600 thousandths of its size wide (Adobe Font Metrics): 515 points take 107.
+    private const int LineLength = 107;
+
+    private readonly PdfDocumentBuilder _builder = new();
+    private readonly PdfDocumentBuilder.AddedFont _plain;
+    private readonly PdfDocumentBuilder.AddedFont _bold;
+    private readonly string _footer;
+    private PdfPageBuilder? _page;
+    private double _y;
+    private int _pages;
+
+    private PdfReport(string title)
+    {
+        _plain = _builder.AddStandard14Font(Standard14Font.Courier);
+        _bold = _builder.AddStandard14Font(Standard14Font.CourierBold);
+        _footer = Encodable(title);
+    }
+
+    /// <summary>The file.</summary>
+    public static byte[] Write(ReportDocument document)
+    {
+        var report = new PdfReport(document.Title);
+        report.Paragraph(document.Title, isBold: true);
+        foreach (var section in document.Sections)
+        {
+            report.Gap();
+            report.Paragraph(section.Heading.ToUpperInvariant(), isBold: true);
+            foreach (var paragraph in section.Paragraphs)
+            {
+                report.Paragraph(paragraph, isBold: false);
+            }
+
+            if (section.Table is { } table)
+            {
+                report.Table(table);
+            }
+        }
+
+        return report._builder.Build();
+    }
+
+    /// <summary>The text with every character that the fonts lack as its number.</summary>
+    public static string Encodable(string text)
+    {
+        var shown = new StringBuilder(text.Length);
+        foreach (var rune in text.EnumerateRunes())
+        {
+            if (rune.Value is >= ' ' and <= '~')
+            {
+                shown.Append((char)rune.Value);
+            }
+            else if (Rune.IsWhiteSpace(rune))
+            {
+                shown.Append(' ');
+            }
+            else
+            {
+                shown.Append(CultureInfo.InvariantCulture, $"[U+{rune.Value:X4}]");
+            }
+        }
+
+        return shown.ToString();
+    }
+
+    // Each row as a block: the first cell, then the others with the names of their columns.
+    private void Table(ReportTable table)
+    {
+        foreach (var row in table.Rows.Take(RowsMax))
+        {
+            Paragraph(row[0], isBold: true);
+            for (var i = 1; i < row.Length; i++)
+            {
+                if (row[i].Length > 0)
+                {
+                    Paragraph($"  {table.Columns[i]}: {row[i]}", isBold: false);
+                }
+            }
+        }
+
+        if (table.Rows.Count > RowsMax)
+        {
+            Paragraph(FormattableString.Invariant($"{table.Rows.Count - RowsMax} more rows are not shown here, of {table.Rows.Count}. The CSV form lists all members."), isBold: true);
+        }
+    }
+
+    private void Paragraph(string text, bool isBold)
+    {
+        foreach (var line in Lines(Encodable(text)))
+        {
+            Line(line, isBold);
+        }
+    }
+
+    private void Gap() => _y -= LineHeight;
+
+    private void Line(string line, bool isBold)
+    {
+        if (_page is null || _y < Bottom)
+        {
+            _page = _builder.AddPage(PageSize.A4);
+            _pages++;
+            _y = Top;
+            var foot = FormattableString.Invariant($"{(_footer.Length > 80 ? _footer[..80] : _footer)} - page {_pages}");
+            _page.AddText(foot, Size, new PdfPoint(Left, Bottom - (2 * LineHeight)), _plain);
+        }
+
+        if (line.Trim().Length > 0)
+        {
+            _page.AddText(line, Size, new PdfPoint(Left, _y), isBold ? _bold : _plain);
+        }
+
+        _y -= LineHeight;
+    }
+
+    // Broken at spaces, and within a word that is longer than a line; what follows the first line is set in.
+    private static IEnumerable<string> Lines(string text)
+    {
+        var rest = text;
+        while (rest.Length > LineLength)
+        {
+            var end = rest.LastIndexOf(' ', LineLength);
+            if (end <= 8)
+            {
+                end = LineLength;
+            }
+
+            yield return rest[..end];
+            rest = $"    {rest[end..].TrimStart()}";
+        }
+
+        yield return rest;
+    }
+}
