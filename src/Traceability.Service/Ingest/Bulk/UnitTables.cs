@@ -231,6 +231,15 @@ internal static class UnitTables
         .Text("person", r => r.Value.Person?.Value)
         .Text("stations", r => EvidenceColumns.Stations(r.Value));
 
+    public static CopyTable<Owned<Departure>> Shipments { get; } = Table<Departure>("shipment")
+        .Text("item", r => r.Item)
+        .Text("consignee", r => r.Value.Consignee)
+        .Text("order_reference", r => r.Value.OrderReference)
+        .Text("shipment", r => r.Value.Shipment?.ToString())
+        .Uuid("record", r => r.Value.Record)
+        .Time("at", r => r.Value.At)
+        .Time("returned_at", r => r.Value.ReturnedAt);
+
     public static CopyTable<(string Subject, string Unit)> Dependencies { get; } = new CopyTable<(string Subject, string Unit)>("dependency")
         .Text("subject", d => d.Subject)
         .Text("unit", d => d.Unit);
