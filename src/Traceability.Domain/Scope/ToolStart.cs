@@ -1,3 +1,4 @@
+using System.Runtime.InteropServices;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Judging;
 using Traceability.Domain.Primitives;
@@ -33,8 +34,10 @@ internal sealed class ToolStart
         _hasWindows = tool is not null && _settings.Any(s => !SuspectWindows.Of(tool, s).IsEmpty);
     }
 
+    [StructLayout(LayoutKind.Auto)]
     private readonly record struct Times(DateTimeOffset? From, DateTimeOffset? To);
 
+    [StructLayout(LayoutKind.Auto)]
     private readonly record struct Part(ScopeVerdict Verdict, DateTimeOffset From);
 
     /// <summary>Looks them up.</summary>
@@ -139,6 +142,26 @@ internal sealed class ToolStart
 
     private ImmutableArray<Times> Find(Code? setting) =>
         _suspect.Times == ToolTimes.All ? [new(null, null)]
-        : _hasWindows ? [.. SuspectWindows.Of(_tool!, setting).Select(w => new Times(w.From, w.To))]
+        : _hasWindows ? Joined(SuspectWindows.Of(_tool!, setting))
         : [new(SuspectWindows.LastGood(_tool!, setting), null)];
+
+    // Where one window ends as the next begins, there is no good time between them.
+    private static ImmutableArray<Times> Joined(ImmutableArray<SuspectWindow> windows)
+    {
+        var joined = ImmutableArray.CreateBuilder<Times>();
+        foreach (var window in windows)
+        {
+            if (joined.Count > 0 && (joined[^1].To is not { } end || window.From is not { } from || from <= end))
+            {
+                var to = joined[^1].To is null || window.To is null ? null : window.To > joined[^1].To ? window.To : joined[^1].To;
+                joined[^1] = joined[^1] with { To = to };
+            }
+            else
+            {
+                joined.Add(new(window.From, window.To));
+            }
+        }
+
+        return joined.ToImmutable();
+    }
 }
