@@ -139,6 +139,26 @@ internal sealed class ToolStart
 
     private ImmutableArray<Times> Find(Code? setting) =>
         _suspect.Times == ToolTimes.All ? [new(null, null)]
-        : _hasWindows ? [.. SuspectWindows.Of(_tool!, setting).Select(w => new Times(w.From, w.To))]
+        : _hasWindows ? Joined(SuspectWindows.Of(_tool!, setting))
         : [new(SuspectWindows.LastGood(_tool!, setting), null)];
+
+    // Where one window ends as the next begins, there is no good time between them.
+    private static ImmutableArray<Times> Joined(ImmutableArray<SuspectWindow> windows)
+    {
+        var joined = ImmutableArray.CreateBuilder<Times>();
+        foreach (var window in windows)
+        {
+            if (joined.Count > 0 && (joined[^1].To is not { } end || window.From is not { } from || from <= end))
+            {
+                var to = joined[^1].To is null || window.To is null ? null : window.To > joined[^1].To ? window.To : joined[^1].To;
+                joined[^1] = joined[^1] with { To = to };
+            }
+            else
+            {
+                joined.Add(new(window.From, window.To));
+            }
+        }
+
+        return joined.ToImmutable();
+    }
 }
