@@ -56,6 +56,7 @@ public sealed class NarrowingTests
 
         var missing = await BuildAsync(service);
         await NarrowAsync(service);
+        await NarrowWorkAsync(service);
         await ReconcileAsync(service, openUnits: 3, beyond: 10m);
         await RecordAsync(service, missing);
         await ReconcileAsync(service, openUnits: 2, beyond: 12m);
@@ -112,6 +113,15 @@ public sealed class NarrowingTests
         Assert.Equal((0, 1, 5), stations["station BENCH"]);
         Assert.Contains(answer.Remarks, r => r.Contains("what if", StringComparison.Ordinal));
         Assert.Contains(answer.Remarks, r => r.Contains("is unexplained", StringComparison.Ordinal));
+    }
+
+    // Any suspect can be narrowed: what was packed or filled at the table, less what was packed there.
+    private static async Task NarrowWorkAsync(ServiceHost service)
+    {
+        var answer = await AskAsync<NarrowingAnswer>(service, "/api/scopes/narrowing", """{"suspect":{"kind":"work","station":"TABLE"}}""");
+        Assert.Equal((7, 7, 0), (answer.Totals.Members, answer.Totals.Proven, answer.Totals.Possible));
+        Assert.Equal([("step FILL", 7), ("step PACK", 2)], answer.Alternatives.Where(a => a.By == "step").Select(a => (a.Name, a.Members)));
+        Assert.Empty(answer.Facts);
     }
 
     private async Task RecordAsync(ServiceHost service, string missing)

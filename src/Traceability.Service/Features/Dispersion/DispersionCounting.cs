@@ -6,8 +6,9 @@ namespace Traceability.Service.Features.Dispersion;
 
 /// <summary>Counts how many finished units carry each lot, all lots at once.</summary>
 /// <remarks>
-/// One pass over all uses and installations: about 4 µs for each use, so some 20 s of one core for five million; questions for the
-/// list read only its result. Rows whose counts are the same are not written.
+/// One pass over all uses and installations. Measured on a million uses on half a million units in three levels: 6.3 s of processor time,
+/// so some half a minute of one core for five million; questions for the list read only its result. Rows whose counts are the same are
+/// not written.
 /// </remarks>
 internal static class DispersionCounting
 {

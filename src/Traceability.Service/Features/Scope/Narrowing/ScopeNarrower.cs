@@ -36,10 +36,12 @@ internal sealed class ScopeNarrower(AnswerDatabase database, ScopeRunner runner,
             return (null, unknown);
         }
 
-        var isInTime = () => clock.GetElapsedTime(began) < TimeMax;
-        var facts = await MissingFactSearch.RunAsync(outcome.Found, source, outcome.Knowledge, MissingFactLimits.Default, isInTime, cancellation);
+        // Proposals are cheap, and must not take the time of the search for facts.
+        bool IsWithin(TimeSpan time) => clock.GetElapsedTime(began) < time;
         var proposals = Alternatives.Propose(question.Suspect, await UsesAsync(source, outcome.Found, cancellation));
-        var (proposed, _) = await AskAsync(snapshot, source, outcome, proposals, isInTime, cancellation);
+        var (proposed, _) = await AskAsync(snapshot, source, outcome, proposals, () => IsWithin(TimeMax / 2), cancellation);
+        var facts = await MissingFactSearch.RunAsync(
+            outcome.Found, source, outcome.Knowledge, MissingFactLimits.Default, () => IsWithin(TimeMax), cancellation);
         return (
             new(
                 SuspectJson.View(question.Suspect),
