@@ -100,7 +100,9 @@ public sealed record ScopeMember(
 /// <param name="Kind">
 /// recorded, sublot (the lot that is named came wholly from the suspect), mixed-lot (material of the suspect went into it, beside
 /// other material), one-of-several, each-of-several (whichever was used, it came wholly from the suspect), lot-missing, container-missing, piece-missing (a serial is missing, and a piece of the suspect lot
-/// itself could have been put in), installed, serial-missing (a serial is missing, and the unit below could have been put in), itself (the unit is suspected itself).
+/// itself could have been put in), installed, serial-missing (a serial is missing, and the unit below could have been put in), itself (the unit is suspected itself),
+/// tool-used, worked, measured, interval-ended (the record says so; where the member is only possible, it does not settle it), and
+/// tool-missing, work-missing, measurement-missing, interval-missing (no record that counts says, and it could have been).
 /// </param>
 /// <param name="From">What it came from: the unit inside; null on the last hop, where it is the suspect.</param>
 /// <param name="Evidence">The record.</param>
@@ -109,7 +111,7 @@ public sealed record ScopeHop(UnitRef Unit, string Kind, UnitRef? From, ScopeEvi
 /// <summary>A record that tells of a use, of an installation, or that something is missing.</summary>
 /// <param name="Record">Id of the fact; null where none was recorded.</param>
 /// <param name="Step">Step code.</param>
-/// <param name="What">The material requirement, or the component's position.</param>
+/// <param name="What">The material requirement, the component's position, the tool requirement, the characteristic or the interval rule.</param>
 /// <param name="Lot">The lot that it names, as item/lot.</param>
 /// <param name="Container">The container that it names.</param>
 /// <param name="Missing">Why something is missing: not-recorded, voided, step-not-recorded, unreadable; null where nothing is.</param>

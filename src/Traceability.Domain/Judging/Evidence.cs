@@ -51,7 +51,7 @@ public sealed record MeasuredValue(
 /// <param name="FromStep">The step that starts it.</param>
 /// <param name="ToStep">The step that ends it.</param>
 /// <param name="FromRecord">The fact that started it; null where its start is not recorded.</param>
-/// <param name="ToRecord">The fact that ended it.</param>
+/// <param name="ToRecord">The fact that ended it: the completion of the step, or its start while it is not completed.</param>
 /// <param name="Least">The least that it can have lasted, whichever way the clocks were off; null where its start or its end is not recorded.</param>
 /// <param name="Most">The most; null where its start is not recorded.</param>
 /// <param name="Verdict">Whether it kept its rule; undetermined where its start is not recorded, and where it wasn't judged.</param>

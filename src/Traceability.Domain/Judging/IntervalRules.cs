@@ -137,7 +137,7 @@ internal static class IntervalRules
                 if (Holds(history, attempt.Epoch, rule)
                     && Measure(history, attempt.Epoch, rule, Milestones.In(history, attempt, rule.Rule.To), attempt) is { } ended)
                 {
-                    results.Add(ResultOf(rule, ended, attempt.Record.Station, IntervalVerdict.Undetermined));
+                    results.Add(ResultOf(rule, ended, attempt, attempt.Record.Station, IntervalVerdict.Undetermined));
                 }
             }
         }
@@ -155,7 +155,7 @@ internal static class IntervalRules
         var end = ended.End;
         if (ended.Start is not { } start)
         {
-            Note(history, ResultOf(rule, ended, station, IntervalVerdict.Undetermined));
+            Note(history, ResultOf(rule, ended, attempt, station, IntervalVerdict.Undetermined));
             return NotRecorded(rule, end);
         }
 
@@ -173,7 +173,7 @@ internal static class IntervalRules
                 : IntervalVerdict.Undetermined;
         }
 
-        Note(history, ResultOf(rule, ended, station, verdict));
+        Note(history, ResultOf(rule, ended, attempt, station, verdict));
         return verdict == IntervalVerdict.Kept ? null : Broken(rule, verdict, start, end, elapsed, uncertainty, known is not null, cure);
     }
 
@@ -193,7 +193,7 @@ internal static class IntervalRules
             : new(null, end, known is not null);
     }
 
-    private static IntervalResult ResultOf(IndexedInterval rule, Ended ended, StationCode? station, IntervalVerdict verdict)
+    private static IntervalResult ResultOf(IndexedInterval rule, Ended ended, Attempt? attempt, StationCode? station, IntervalVerdict verdict)
     {
         TimeSpan? least = null;
         TimeSpan? most = null;
@@ -206,7 +206,8 @@ internal static class IntervalRules
             most = range.Most;
         }
 
-        return new(rule.Rule.Code, rule.Rule.From.Step, rule.Rule.To.Step, ended.Start?.Record, ended.End.Record, least, most, verdict, ended.End.At, station);
+        return new(
+            rule.Rule.Code, rule.Rule.From.Step, rule.Rule.To.Step, ended.Start?.Record, attempt?.Id ?? ended.End.Record, least, most, verdict, ended.End.At, station);
     }
 
     private static void Note(UnitHistory history, IntervalResult result) => (history.IntervalResults ??= []).Add(result);

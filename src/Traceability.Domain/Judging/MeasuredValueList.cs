@@ -11,8 +11,13 @@ internal static class MeasuredValueList
             var measurements = attempt.Record.Measurements.OrEmpty();
             for (var m = 0; m < measurements.Length; m++)
             {
-                // A step that the revision doesn't have has no limits, and neither has one that was never judged.
                 var measured = measurements[m];
+                if (measured.Characteristic == default)
+                {
+                    continue;
+                }
+
+                // A step that the revision doesn't have has no limits, and neither has one that was never judged.
                 (values ??= ImmutableArray.CreateBuilder<MeasuredValue>()).Add(new(
                     attempt.Record.Step,
                     attempt.Number,
@@ -28,6 +33,11 @@ internal static class MeasuredValueList
 
             foreach (var check in attempt.Record.Checks.OrEmpty())
             {
+                if (check.Characteristic == default)
+                {
+                    continue;
+                }
+
                 (values ??= ImmutableArray.CreateBuilder<MeasuredValue>()).Add(new(
                     attempt.Record.Step,
                     attempt.Number,

@@ -36,7 +36,7 @@ internal static class NotJudged
             ToolUsages = First(history, () => ToolUsageList.Of(history!), () => ToolUsages(unit)),
             Measurements = First(history, () => MeasuredValueList.Of(history!), () => Measurements(unit)),
             IntervalResults = intervals,
-            WorkGaps = [.. First(history, () => WorkGapList.Of(history!, intervals), () => []), .. First(history, () => Work(unit), () => [])],
+            WorkGaps = [.. First(history, () => WorkGapList.Of(history!, intervals), () => []), .. First(null, () => [], () => Work(unit))],
         };
     }
 
@@ -112,9 +112,9 @@ internal static class NotJudged
 
     private static ImmutableArray<MeasuredValue> Measurements(ProductUnit unit) =>
     [
-        .. Steps(unit).SelectMany(s => s.Step.Measurements.OrEmpty()
+        .. Steps(unit).SelectMany(s => s.Step.Measurements.OrEmpty().Where(m => m.Characteristic != default)
             .Select(m => Value(s.Id, s.Step, m.Characteristic, new(m.Value, m.Unit), m.StandardUncertainty, null))
-            .Concat(s.Step.Checks.OrEmpty().Select(c => Value(s.Id, s.Step, c.Characteristic, null, null, c.Passed)))),
+            .Concat(s.Step.Checks.OrEmpty().Where(c => c.Characteristic != default).Select(c => Value(s.Id, s.Step, c.Characteristic, null, null, c.Passed)))),
     ];
 
     private static MeasuredValue Value(Guid record, StepCompleted step, Code characteristic, EnteredQuantity? value, decimal? uncertainty, bool? passed) => new(

@@ -21,6 +21,26 @@ public interface IScopeSource
     ValueTask<LevelRows> LevelAsync(
         IReadOnlyCollection<string> components, IReadOnlyCollection<string> items, CancellationToken cancellation);
 
+    /// <summary>All records that name the tool.</summary>
+    ValueTask<IReadOnlyList<ToolUseRow>> ToolUsesAsync(ToolNumber tool, CancellationToken cancellation);
+
+    /// <summary>Attempts at steps that may be of the work; others may be among them.</summary>
+    ValueTask<IReadOnlyList<WorkRow>> WorkAsync(SuspectWork work, CancellationToken cancellation);
+
+    /// <summary>Values and checks of the characteristic that may meet the condition, on the item where one is named; others may be among them.</summary>
+    ValueTask<IReadOnlyList<MeasuredRow>> MeasuredAsync(SuspectMeasured measured, CancellationToken cancellation);
+
+    /// <summary>Intervals of the rule that may be of the length, on the item where one is named; others may be among them.</summary>
+    ValueTask<IReadOnlyList<IntervalRow>> IntervalsAsync(SuspectInterval interval, CancellationToken cancellation);
+
+    /// <summary>Work of a kind that should be recorded and isn't.</summary>
+    /// <param name="kind">What is missing.</param>
+    /// <param name="item">On this item; null: any.</param>
+    /// <param name="names">The classes of a tool, or the characteristic or rule that is missing, any of them; null: any at all.</param>
+    /// <param name="cancellation">Stops it.</param>
+    ValueTask<IReadOnlyList<WorkGapRow>> WorkGapsAsync(
+        Judging.WorkGapKind kind, ItemNumber? item, IReadOnlyCollection<string>? names, CancellationToken cancellation);
+
     /// <summary>Where the units stand. A unit of which nothing is known is left out.</summary>
     ValueTask<IReadOnlyList<UnitRow>> UnitsAsync(IReadOnlyCollection<string> units, CancellationToken cancellation);
 

@@ -68,6 +68,54 @@ public sealed class JudgementScopeSource : IScopeSource
     }
 
     /// <inheritdoc />
+    public ValueTask<IReadOnlyList<ToolUseRow>> ToolUsesAsync(ToolNumber tool, CancellationToken cancellation) => new(
+    [
+        .. Rows(u => u.ToolUsages).Where(u => u.Value.Tool == tool).Select(u => new ToolUseRow(
+            u.Unit, u.Row, u.Value.Setting?.Value, u.Value.Step.Value, u.Value.From, u.Value.To, u.Value.Station?.Value)),
+    ]);
+
+    /// <inheritdoc />
+    public ValueTask<IReadOnlyList<WorkRow>> WorkAsync(SuspectWork work, CancellationToken cancellation) => new(
+    [
+        .. Rows(u => u.Steps).Select(s => new WorkRow(
+            s.Unit, s.Row, _units[s.Unit].Status.Variant?.Value, s.Value.Revision?.Value, s.Value.Step.Value, s.Value.Earliest, s.Value.Latest, s.Value.Station?.Value, s.Value.Person?.Value)),
+    ]);
+
+    /// <inheritdoc />
+    public ValueTask<IReadOnlyList<MeasuredRow>> MeasuredAsync(SuspectMeasured measured, CancellationToken cancellation) => new(
+    [
+        .. Rows(u => u.Measurements).Where(m => m.Value.Characteristic == measured.Characteristic && IsOf(m.Unit, measured.Item)).Select(m => new MeasuredRow(
+            m.Unit, m.Row, m.Value.Step.Value, m.Value.Value?.ToString(), m.Value.Magnitude, m.Value.Dimension, m.Value.Uncertainty, m.Value.Passed, m.Value.From, m.Value.To, m.Value.Station?.Value)),
+    ]);
+
+    /// <inheritdoc />
+    public ValueTask<IReadOnlyList<IntervalRow>> IntervalsAsync(SuspectInterval interval, CancellationToken cancellation) => new(
+    [
+        .. Rows(u => u.IntervalResults).Where(i => i.Value.Rule == interval.Rule && IsOf(i.Unit, interval.Item)).Select(i => new IntervalRow(
+            i.Unit, i.Row, i.Value.ToStep.Value, i.Value.Least, i.Value.Most, i.Value.At, i.Value.Station?.Value)),
+    ]);
+
+    /// <inheritdoc />
+    public ValueTask<IReadOnlyList<WorkGapRow>> WorkGapsAsync(
+        WorkGapKind kind, ItemNumber? item, IReadOnlyCollection<string>? names, CancellationToken cancellation) => new(
+    [
+        .. Rows(u => u.WorkGaps)
+            .Where(g => g.Value.Kind == kind && IsOf(g.Unit, item)
+                && (names is null || ((kind == WorkGapKind.Tool ? g.Value.ToolClass : g.Value.Requirement)?.Value is { } name && names.Contains(name))))
+            .Select(g => new WorkGapRow(
+                g.Unit,
+                g.Row,
+                _units[g.Unit].Status.Variant?.Value,
+                g.Value.Reason == GapReason.StepNotRecorded ? _units[g.Unit].Status.Revision?.Value : null,
+                g.Value.Step.Value,
+                g.Value.From,
+                g.Value.To,
+                g.Value.Station?.Value,
+                g.Value.Person?.Value,
+                g.Value.Stations.IsEmpty ? null : string.Join(' ', g.Value.Stations))),
+    ]);
+
+    /// <inheritdoc />
     public ValueTask<IReadOnlyList<UnitRow>> UnitsAsync(IReadOnlyCollection<string> units, CancellationToken cancellation) => new(
     [
         .. units.Where(_units.ContainsKey).Select(u => (Unit: u, _units[u].Status)).Select(u => new UnitRow(
@@ -81,6 +129,11 @@ public sealed class JudgementScopeSource : IScopeSource
         {
             EvidenceKind.Usage => Say(_units[k.Unit].Usages[(int)k.RowId]),
             EvidenceKind.Gap => Say(_units[k.Unit].Gaps[(int)(k.RowId / ItemsMax)]),
+            EvidenceKind.ToolUse => Say(_units[k.Unit].ToolUsages[(int)k.RowId]),
+            EvidenceKind.Work => Say(_units[k.Unit].Steps[(int)k.RowId]),
+            EvidenceKind.Measurement => Say(_units[k.Unit].Measurements[(int)k.RowId]),
+            EvidenceKind.Interval => Say(_units[k.Unit].IntervalResults[(int)k.RowId]),
+            EvidenceKind.WorkGap => Say(_units[k.Unit].WorkGaps[(int)k.RowId]),
             EvidenceKind.Unit => EvidenceRow.OfUnit(_units[k.Unit].Status.OpenedAt),
             _ => Say(_units[k.Unit].Installations[(int)k.RowId]),
         }));
@@ -108,6 +161,32 @@ public sealed class JudgementScopeSource : IScopeSource
 
     private static EvidenceRow Say(Installation i) => new(
         i.Record, i.Step?.Value, i.Position.Value, null, null, i.Component.ToString(), null, i.From, i.To, null);
+
+    private static EvidenceRow Say(ToolUsage u) =>
+        new(u.Record, u.Step.Value, u.Requirement?.Value, null, null, null, null, u.From, u.To, u.Station?.Value) { Says = EvidenceWords.Tool(u.Tool.Value, u.Setting?.Value) };
+
+    private static EvidenceRow Say(StepResult s) =>
+        new(s.Record, s.Step.Value, null, null, null, null, null, s.Earliest, s.Latest, s.Station?.Value)
+        {
+            Says = EvidenceWords.Work(s.Station?.Value, s.Person?.Value, s.Revision?.Value),
+        };
+
+    private static EvidenceRow Say(MeasuredValue m) =>
+        new(m.Record, m.Step.Value, m.Characteristic.Value, null, null, null, null, m.From, m.To, m.Station?.Value)
+        {
+            Says = EvidenceWords.Measured(m.Value?.ToString(), m.Uncertainty is not null, m.Passed),
+        };
+
+    private static EvidenceRow Say(IntervalResult i) =>
+        new(i.ToRecord, i.ToStep.Value, i.Rule.Value, null, null, null, null, i.At, i.At, i.Station?.Value) { Says = EvidenceWords.Interval(i.Least, i.Most) };
+
+    private static EvidenceRow Say(WorkGap g) => new(
+        g.Record, g.Step.Value, g.Requirement?.Value, null, null, null, g.Reason, g.From, g.To, g.Station?.Value);
+
+    private static bool IsOf(string unit, ItemNumber? item) => item is not { } i || unit.StartsWith(i.Value + "/", StringComparison.Ordinal);
+
+    private IEnumerable<(string Unit, int Row, T Value)> Rows<T>(Func<UnitJudgement, ImmutableArray<T>> of) =>
+        _units.SelectMany(u => of(u.Value).Select((value, row) => (u.Key, row, value)));
 
     private IEnumerable<(string Unit, int Row, TraceGap Gap)> Gaps() =>
         _units.SelectMany(u => u.Value.Gaps.Select((gap, row) => (u.Key, row, gap)));

@@ -35,6 +35,30 @@ public enum HopKind
 
     /// <summary>The unit itself is suspected.</summary>
     Itself,
+
+    /// <summary>The record names the suspect tool.</summary>
+    ToolUsed,
+
+    /// <summary>No tool is recorded, and the suspect one could have been used.</summary>
+    ToolMissing,
+
+    /// <summary>The record is of suspect work.</summary>
+    Worked,
+
+    /// <summary>No record of the step counts, and it could have been suspect work.</summary>
+    WorkMissing,
+
+    /// <summary>The record gives a suspect value.</summary>
+    Measured,
+
+    /// <summary>No value is recorded, and it could have been a suspect one.</summary>
+    MeasurementMissing,
+
+    /// <summary>The records tell of an interval of a suspect length.</summary>
+    IntervalEnded,
+
+    /// <summary>No record tells how long an interval was, and it could have been of a suspect length.</summary>
+    IntervalMissing,
 }
 
 /// <summary>One way in which the suspect reached a unit, with the way before it.</summary>
@@ -78,6 +102,11 @@ public sealed class Reach(string unit, HopKind kind, long rowId, Reach? via)
             HopKind.Recorded or HopKind.OneOfSeveral or HopKind.Sublot or HopKind.MixedLot or HopKind.EachOfSeveral => EvidenceKind.Usage,
             HopKind.Installed => EvidenceKind.Installation,
             HopKind.Itself => EvidenceKind.Unit,
+            HopKind.ToolUsed => EvidenceKind.ToolUse,
+            HopKind.Worked => EvidenceKind.Work,
+            HopKind.Measured => EvidenceKind.Measurement,
+            HopKind.IntervalEnded => EvidenceKind.Interval,
+            HopKind.ToolMissing or HopKind.WorkMissing or HopKind.MeasurementMissing or HopKind.IntervalMissing => EvidenceKind.WorkGap,
             HopKind.ContainerMissing when !IsGapRow => EvidenceKind.Usage,
             _ => EvidenceKind.Gap,
         },

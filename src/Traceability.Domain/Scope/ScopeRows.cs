@@ -14,6 +14,21 @@ public enum EvidenceKind
 
     /// <summary>The unit itself.</summary>
     Unit,
+
+    /// <summary>A tool that a record names.</summary>
+    ToolUse,
+
+    /// <summary>What came of an attempt at a step.</summary>
+    Work,
+
+    /// <summary>A value that was measured, or a check.</summary>
+    Measurement,
+
+    /// <summary>An interval that has ended.</summary>
+    Interval,
+
+    /// <summary>Work that no record tells of.</summary>
+    WorkGap,
 }
 
 /// <summary>Identifies a row of evidence.</summary>
@@ -69,6 +84,89 @@ public readonly record struct GapRow(
 /// <param name="To">Until when; null while it is inside.</param>
 public readonly record struct InstallationRow(string Component, string Parent, long RowId, DateTimeOffset From, DateTimeOffset? To);
 
+/// <summary>A tool that a record names, as a search needs it.</summary>
+/// <param name="Unit">The unit, as item/serial.</param>
+/// <param name="RowId">The row's id within the unit.</param>
+/// <param name="Setting">The setting; null where it isn't recorded.</param>
+/// <param name="Step">The step.</param>
+/// <param name="From">The earliest time of use.</param>
+/// <param name="To">The latest time of use.</param>
+/// <param name="Station">The station; null where it isn't recorded.</param>
+public readonly record struct ToolUseRow(
+    string Unit, long RowId, string? Setting, string Step, DateTimeOffset From, DateTimeOffset To, string? Station);
+
+/// <summary>What came of an attempt at a step, as a search needs it.</summary>
+/// <param name="Unit">The unit, as item/serial.</param>
+/// <param name="RowId">The row's id within the unit.</param>
+/// <param name="Variant">The unit's variant; null: none.</param>
+/// <param name="Revision">The revision; null: none applied.</param>
+/// <param name="Step">The step.</param>
+/// <param name="From">The earliest time that anything in it can have happened.</param>
+/// <param name="To">The latest.</param>
+/// <param name="Station">The station; null where it isn't recorded.</param>
+/// <param name="Person">The person; null where nobody is recorded.</param>
+public readonly record struct WorkRow(
+    string Unit, long RowId, string? Variant, string? Revision, string Step, DateTimeOffset From, DateTimeOffset To, string? Station, string? Person);
+
+/// <summary>A value that was measured, or a check, as a search needs it.</summary>
+/// <param name="Unit">The unit, as item/serial.</param>
+/// <param name="RowId">The row's id within the unit.</param>
+/// <param name="Step">The step.</param>
+/// <param name="Value">The value as entered: number, space, UCUM code; null for a check.</param>
+/// <param name="Magnitude">The value in the coherent SI unit; null for a check and where the unit is not known.</param>
+/// <param name="Dimension">The dimension; null where the magnitude is.</param>
+/// <param name="Uncertainty">The expanded uncertainty in the same unit; null: none is stated.</param>
+/// <param name="Passed">Whether it passed; null: not judged, or not shown either way.</param>
+/// <param name="From">The earliest time of it.</param>
+/// <param name="To">The latest.</param>
+/// <param name="Station">The station; null where it isn't recorded.</param>
+public readonly record struct MeasuredRow(
+    string Unit,
+    long RowId,
+    string Step,
+    string? Value,
+    double? Magnitude,
+    string? Dimension,
+    double? Uncertainty,
+    bool? Passed,
+    DateTimeOffset From,
+    DateTimeOffset To,
+    string? Station);
+
+/// <summary>An interval that has ended, as a search needs it.</summary>
+/// <param name="Unit">The unit, as item/serial.</param>
+/// <param name="RowId">The row's id within the unit.</param>
+/// <param name="Step">The step that ends it.</param>
+/// <param name="Least">The least that it can have lasted; null: not known.</param>
+/// <param name="Most">The most; null: not known.</param>
+/// <param name="At">When it ended.</param>
+/// <param name="Station">The station of the record that ended it; null where it isn't recorded.</param>
+public readonly record struct IntervalRow(
+    string Unit, long RowId, string Step, TimeSpan? Least, TimeSpan? Most, DateTimeOffset At, string? Station);
+
+/// <summary>Work that should be recorded and isn't, as a search needs it.</summary>
+/// <param name="Unit">The unit, as item/serial.</param>
+/// <param name="RowId">The row's id within the unit.</param>
+/// <param name="Variant">The unit's variant; null: none.</param>
+/// <param name="Revision">The revision that asks for it; null: not known.</param>
+/// <param name="Step">The step; for an interval the one that ends it.</param>
+/// <param name="From">The earliest time that it can have been done.</param>
+/// <param name="To">The latest; null: until now.</param>
+/// <param name="Station">The station; null: any.</param>
+/// <param name="Person">The person; null: anyone.</param>
+/// <param name="Stations">Where the routing says that the step is done, separated by spaces; null: anywhere.</param>
+public readonly record struct WorkGapRow(
+    string Unit,
+    long RowId,
+    string? Variant,
+    string? Revision,
+    string Step,
+    DateTimeOffset From,
+    DateTimeOffset? To,
+    string? Station,
+    string? Person,
+    string? Stations);
+
 /// <summary>Where a unit stands by its own facts.</summary>
 /// <param name="Unit">The unit, as item/serial.</param>
 /// <param name="OpenedAt">When it was opened; null while it isn't.</param>
@@ -82,7 +180,7 @@ public readonly record struct UnitRow(
 /// <summary>What a row of evidence says, for a person.</summary>
 /// <param name="Record">The fact; empty where there is none.</param>
 /// <param name="Step">The step; null if none.</param>
-/// <param name="What">The material requirement, or the component's position; null if none.</param>
+/// <param name="What">The material requirement, the component's position, the tool requirement, the characteristic or the interval rule; null if none.</param>
 /// <param name="Lot">The lot that is named, as item/lot; null if none.</param>
 /// <param name="Container">The container that is named; null if none.</param>
 /// <param name="Component">The component that is named; null if none.</param>

@@ -1,6 +1,7 @@
 using System.Globalization;
 using Traceability.Domain.Lots;
 using Traceability.Domain.Primitives;
+using Traceability.Domain.Tools;
 
 namespace Traceability.Domain.Scope;
 
@@ -12,6 +13,9 @@ namespace Traceability.Domain.Scope;
 public sealed record ScopeKnowledge(IReadOnlyDictionary<LotKey, IReadOnlyDictionary<LotKey, Lot>> Families)
 {
     private static readonly IReadOnlyDictionary<LotKey, Lot> None = ImmutableDictionary<LotKey, Lot>.Empty;
+
+    /// <summary>The suspected tools, with their facts; one without facts is left out.</summary>
+    public IReadOnlyDictionary<ToolNumber, Tool> Tools { get; init; } = ImmutableDictionary<ToolNumber, Tool>.Empty;
 
     /// <summary>A suspected lot's facts; null if there are none.</summary>
     public Lot? Lot(LotKey lot) => FamilyOf(lot).GetValueOrDefault(lot);
@@ -82,6 +86,10 @@ public sealed class ScopeSearch
         SuspectSupplierLot supplierLot => await SupplierLotAsync(supplierLot, pointer, cancellation),
         SuspectFactor factor => await LotAsync(factor, pointer, cancellation),
         SuspectComponent component => await ComponentAsync(component, pointer, cancellation),
+        SuspectTool tool => await ToolAsync(tool, pointer, cancellation),
+        SuspectWork work => await DirectAsync(work, await WorkStart.FindAsync(work, _genealogy.Source, cancellation), cancellation),
+        SuspectMeasured measured => await DirectAsync(measured, await new MeasuredStart(measured).FindAsync(_genealogy.Source, cancellation), cancellation),
+        SuspectInterval interval => await DirectAsync(interval, await IntervalStart.FindAsync(interval, _genealogy.Source, cancellation), cancellation),
         _ => throw new System.Diagnostics.UnreachableException(),
     };
 
@@ -146,6 +154,21 @@ public sealed class ScopeSearch
         };
         return Add(new ScopeResult(component, isKnown, await ScopeWalk.RunAsync([itself], _genealogy, cancellation), _genealogy));
     }
+
+    private async ValueTask<ImmutableArray<FoundMember>> ToolAsync(SuspectTool suspect, string pointer, CancellationToken cancellation)
+    {
+        var tool = _knowledge.Tools.GetValueOrDefault(suspect.Tool);
+        var found = await new ToolStart(suspect, tool).FindAsync(_genealogy.Source, cancellation);
+        if (tool is null && !found.IsNamed)
+        {
+            _unknown.Add(new(pointer, suspect));
+        }
+
+        return await DirectAsync(suspect, found, cancellation);
+    }
+
+    private async ValueTask<ImmutableArray<FoundMember>> DirectAsync(SingleSuspect suspect, DirectReaches found, CancellationToken cancellation) =>
+        Add(new ScopeResult(suspect, found.IsNamed, await ScopeWalk.RunAsync(found.Finish(), _genealogy, cancellation), _genealogy));
 
     private ImmutableArray<FoundMember> Add(ScopeResult scope)
     {

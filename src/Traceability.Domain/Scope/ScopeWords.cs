@@ -47,9 +47,10 @@ public static class ScopeWords
 
         if (path[^1].IsInDoubt)
         {
-            words.Append(" Whether that was at the time, step and station asked for is not certain.");
+            words.Append(" Whether that is what was asked for, at the time and place asked for, the record does not settle.");
         }
-        else if (member.Verdict == ScopeVerdict.Possible && path.All(h => h.Kind is HopKind.Recorded or HopKind.Sublot or HopKind.EachOfSeveral or HopKind.Installed))
+        else if (member.Verdict == ScopeVerdict.Possible && path.All(h => h.Kind is HopKind.Recorded or HopKind.Sublot or HopKind.EachOfSeveral or HopKind.Installed
+            or HopKind.Itself or HopKind.ToolUsed or HopKind.Worked or HopKind.Measured or HopKind.IntervalEnded))
         {
             words.Append(" Whether the use came before or after a component was taken out is not certain.");
         }
@@ -86,6 +87,13 @@ public static class ScopeWords
         HopKind.ContainerMissing when hop.Evidence.GapReason is not null => $"{Missing(hop, "container")}; {hop.Source} could have been used there then.",
         HopKind.ContainerMissing => $"{At(hop)} names lot {hop.Evidence.Lot} and no container; {hop.Source} could have been used there then.",
         HopKind.PieceMissing => $"{Missing(hop, "serial")}; a piece of {hop.Source} could have been put in there then.",
+        HopKind.ToolUsed or HopKind.Worked => $"{At(hop)} names {hop.Evidence.Says}.",
+        HopKind.ToolMissing => $"{MissingWork(hop, $"tool for {hop.Evidence.What}")}; {hop.Source} could have been used there then.",
+        HopKind.WorkMissing => $"{MissingWork(hop, "work")}; it could have been {hop.Source}.",
+        HopKind.Measured => $"{At(hop)} gives {hop.Evidence.What} as {hop.Evidence.Says}.",
+        HopKind.MeasurementMissing => $"{MissingWork(hop, $"{hop.Evidence.What}")}; it could have been {hop.Source}.",
+        HopKind.IntervalEnded => $"Interval {hop.Evidence.What} of {hop.Unit}, which ends at step {hop.Evidence.Step}, {hop.Evidence.Says}.",
+        HopKind.IntervalMissing => $"{MissingWork(hop, $"length of interval {hop.Evidence.What}")}; it could have been {hop.Source}.",
         HopKind.Itself => $"{hop.Unit} is suspected itself.",
         HopKind.Installed => $"{hop.Source} was put into {hop.Unit} at position {hop.Evidence.What} on {Time(hop.Evidence.From)}{Until(hop.Evidence.To)}.",
         HopKind.SerialMissing => $"{Missing(hop, "serial")}; a reached unit such as {hop.Source} could have been put in and is not known to have been elsewhere.",
@@ -94,6 +102,14 @@ public static class ScopeWords
 
     private static string At(ScopeHop hop) =>
         hop.Evidence.Step is null ? $"The record of {hop.Unit}" : $"The record of step {hop.Evidence.Step} on {hop.Unit}";
+
+    private static string MissingWork(ScopeHop hop, string what) => hop.Evidence.GapReason switch
+    {
+        GapReason.Voided => $"The record of step {hop.Evidence.Step} of {hop.Unit} is void, so its {what} is not known",
+        GapReason.StepNotRecorded => $"Step {hop.Evidence.Step} of {hop.Unit} is not recorded, so its {what} is not known",
+        GapReason.Unreadable => $"A record of {hop.Unit} can't be read, so the {what} at step {hop.Evidence.Step} is not known",
+        _ => $"No {what} is recorded at step {hop.Evidence.Step} of {hop.Unit}",
+    };
 
     private static string Missing(ScopeHop hop, string what)
     {

@@ -130,6 +130,21 @@ public static class SuspectWindows
         ];
     }
 
+    /// <summary>When the tool was last shown good at a setting, by a calibration or a check; null: never.</summary>
+    public static DateTimeOffset? LastGood(Tool tool, Code? setting)
+    {
+        ArgumentNullException.ThrowIfNull(tool);
+        for (var i = tool.Effective.Length - 1; i >= 0; i--)
+        {
+            if (Of(tool.Effective[i], setting) is Evidence.Good or Evidence.Calibrated)
+            {
+                return tool.Effective[i].At;
+            }
+        }
+
+        return null;
+    }
+
     // The bad one may be one of several: the window was opened by the first of them.
     private static SuspectWindow Around(ImmutableArray<EffectiveFact> facts, Code? setting, int bad, int end)
     {

@@ -2,6 +2,8 @@ using System.Text.Json;
 using System.Text.Json.Nodes;
 using System.Text.Json.Schema;
 using System.Text.Json.Serialization.Metadata;
+using Traceability.Contracts;
+using Traceability.Contracts.Scope;
 using Traceability.Domain.Primitives;
 
 namespace Traceability.Service.Storage;
@@ -16,10 +18,20 @@ public static class ContractFiles
 
     /// <summary>Every file by its path below contracts/, with its text.</summary>
     public static IReadOnlyDictionary<string, string> All() =>
-        EventNames.All.ToDictionary(
-            e => $"events/{e.Name}.{EventVersion}.schema.json",
-            e => Schema(e.Type, e.Name).ToJsonString(Indented) + "\n",
-            StringComparer.Ordinal);
+        new Dictionary<string, string>(StringComparer.Ordinal)
+        {
+            ["scope-question.schema.json"] = Schema(
+                WireJson.Options, typeof(ScopeQuestion), "scope-question.schema.json", "scope-question", "A question for a scope: which units does this reach, or may it have reached?")
+                .ToJsonString(Indented) + "\n",
+        }.Concat(EventNames.All.Select(e => KeyValuePair.Create(
+            $"events/{e.Name}.{EventVersion}.schema.json",
+            Schema(
+                EventJson.Options,
+                e.Type,
+                $"{e.Name}.{EventVersion}.schema.json",
+                e.Name,
+                "One stored event. Nulls, empty arrays and an effectivity that applies to everything are left out.").ToJsonString(Indented) + "\n")))
+        .ToDictionary(StringComparer.Ordinal);
 
     /// <summary>Writes the files.</summary>
     /// <param name="folder">The folder contracts/; made if it isn't there.</param>
@@ -33,15 +45,15 @@ public static class ContractFiles
         }
     }
 
-    private static JsonObject Schema(Type type, string name)
+    private static JsonObject Schema(JsonSerializerOptions options, Type type, string id, string title, string description)
     {
-        var schema = EventJson.Options.GetJsonSchemaAsNode(type, new() { TreatNullObliviousAsNonNullable = true, TransformSchemaNode = Describe }).AsObject();
+        var schema = options.GetJsonSchemaAsNode(type, new() { TreatNullObliviousAsNonNullable = true, TransformSchemaNode = Describe }).AsObject();
         var result = new JsonObject
         {
             ["$schema"] = "https://json-schema.org/draft/2020-12/schema",
-            ["$id"] = $"{name}.{EventVersion}.schema.json",
-            ["title"] = name,
-            ["description"] = "One stored event. Nulls, empty arrays and an effectivity that applies to everything are left out.",
+            ["$id"] = id,
+            ["title"] = title,
+            ["description"] = description,
         };
         foreach (var (key, value) in schema.ToArray())
         {

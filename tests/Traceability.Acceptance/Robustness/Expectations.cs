@@ -38,6 +38,7 @@ internal static class Expectations
         .. EngineeringExpectations.All(),
         .. SharedFactorExpectations.All(),
         .. ContainmentExpectations.All(),
+        .. ScopeQuestionExpectations.All(ScopePage),
         new("POST /api/facts", "/api/facts")
         {
             MediaType = "application/json", BytesMax = 256 * KiB, MalformedCode = "fact-malformed", Body = works.SimpleLamp(500, 0)[0].Json, Bodies = FactCases.All(works),

@@ -93,6 +93,9 @@ public sealed class UncertaintyTests
         Assert.Contains("broken for a test", finding.Evidence["reason"], StringComparison.Ordinal);
         Assert.Equal(Some.Lot("ADH-1", "L1"), Assert.Single(judgement.Usages).Lot);
         Assert.Empty(judgement.Steps);
+        Assert.All(story.Facts.Where(f => f.Fact is StepCompleted), f => Assert.Contains(
+            judgement.WorkGaps, g => g is { Kind: WorkGapKind.Step, Reason: GapReason.Unreadable } && g.Record == f.Id && g.Station == f.Fact.Station));
+        Assert.All(story.Facts.Select(f => f.Fact).OfType<StepCompleted>().SelectMany(s => s.Measurements), m => Assert.Contains(judgement.Measurements, v => v.Characteristic == m.Characteristic && v.Passed is null));
         var answer = Readiness.Ask(story.ProductUnit, references, new(Some.Step("CLOSE"), Some.Station, Some.Person, [new(Some.Item("ADH-1"), [LotNumber.Parse("L1")], null, null, null)], [], [], Some.At(5)));
 
         // The question looks at no station: the calendar of its site says nothing about what may start.

@@ -7,12 +7,15 @@ namespace Traceability.Domain.Tests.Scope;
 
 /// <summary>
 /// The meaning of a scope, tried out: fills every hole of the records in every way, and plays each filled history minute by minute.
-/// Shares nothing with the walk but the rows and the times at which a lot could have been used.
+/// Shares nothing with the walk but the rows and the times at which a lot could have been used, or a tool was suspect. Rows are
+/// filled one by one, as if each told of something of its own.
 /// </summary>
 internal sealed class ScopeOracle
 {
     private const int Now = RandomGenealogy.Now;
 
+    private readonly Suspect _suspect;
+    private readonly SingleSuspect[] _singles;
     private readonly SuspectFactor _factor;
     private readonly LotPresence _presence;
     private readonly RandomGenealogy _history;
@@ -21,11 +24,38 @@ internal sealed class ScopeOracle
     private readonly List<Option> _certain = [];
 
     public ScopeOracle(RandomGenealogy history)
+        : this(history, history.Factor, history.Records)
+    {
+    }
+
+    public ScopeOracle(RandomWork work)
+        : this(work.History, work.Suspect, work.Records)
+    {
+        foreach (var (name, unit) in _units)
+        {
+            for (var s = 0; s < _singles.Length; s++)
+            {
+                foreach (var ways in WorkOracle.Rows(_singles[s], unit, work.Tool))
+                {
+                    AddHole([.. ways.Select(w => new Option(name, w is { } minute ? Only(s, minute) : None, 0))]);
+                }
+            }
+        }
+    }
+
+    private ScopeOracle(RandomGenealogy history, Suspect suspect, IEnumerable<UnitJudgement> records)
     {
         _history = history;
+        _suspect = suspect;
+        _singles = [.. suspect.Singles()];
         _factor = history.Factor;
         _presence = history.Presence;
-        _units = history.Records.ToDictionary(r => r.Unit.ToString(), StringComparer.Ordinal);
+        _units = records.ToDictionary(r => r.Unit.ToString(), StringComparer.Ordinal);
+        foreach (var (component, s) in _singles.Select((c, s) => (c as SuspectComponent, s)).Where(c => c.Item1 is not null))
+        {
+            _certain.Add(new(component!.Unit.ToString(), Only(s, 0), 0));
+        }
+
         foreach (var (name, unit) in _units)
         {
             foreach (var record in unit.Usages.GroupBy(u => (u.Record, u.Requirement)))
@@ -70,14 +100,31 @@ internal sealed class ScopeOracle
                 return;
             }
 
-            foreach (var (unit, minutes) in Play([.. _certain, .. chosen]))
+            List<Option> filled = [.. _certain, .. chosen];
+            var played = _singles.Select((_, s) => Play(filled, s)).ToArray();
+            foreach (var unit in _units.Keys)
             {
-                all[unit].Add(minutes);
+                all[unit].Add(Carries(_suspect, unit, played), played[0][unit]);
             }
         }
     }
 
-    private Dictionary<string, bool[]> Play(List<Option> filled)
+    private bool Carries(Suspect suspect, string unit, Dictionary<string, bool[]>[] played)
+    {
+        var next = 0;
+        return Of(suspect);
+
+        // All parts are looked at, so that the singles are counted in their order.
+        bool Of(Suspect part) => part switch
+        {
+            SuspectAll all => all.Of.Select(Of).ToArray().All(c => c),
+            SuspectAny any => any.Of.Select(Of).ToArray().Any(c => c),
+            SuspectExcept except => Of(except.Of) & !Of(except.But),
+            _ => played[next++][unit].Contains(true),
+        };
+    }
+
+    private Dictionary<string, bool[]> Play(List<Option> filled, int single)
     {
         var carries = _units.Keys.ToDictionary(u => u, _ => new bool[Now], StringComparer.Ordinal);
         var inside = _units.Values.SelectMany(u => u.Installations)
@@ -86,7 +133,7 @@ internal sealed class ScopeOracle
             .ToArray();
         for (var minute = 0; minute < Now; minute++)
         {
-            foreach (var use in filled.Where(o => o.IsExposed && o.Minute <= minute))
+            foreach (var use in filled.Where(o => o.Exposed[single] is { } from && from <= minute))
             {
                 carries[use.Unit][minute] = true;
             }
@@ -109,6 +156,7 @@ internal sealed class ScopeOracle
 
     private void AddHole(Option[] options)
     {
+        options = [.. options.DistinctBy(o => o.Key, StringComparer.Ordinal)];
         if (options.Length == 1)
         {
             _certain.Add(options[0]);
@@ -133,16 +181,30 @@ internal sealed class ScopeOracle
 
             foreach (var isSuspect in IsSuspect(usage))
             {
-                var from = usage.Step is null ? 0 : Minute(usage.From);
-                var to = usage.Step is null ? 0 : Minute(usage.To);
-                options.AddRange(isSuspect
-                    ? Enumerable.Range(from, to - from + 1).Select(m => new Option(unit, true, m))
-                    : [new Option(unit, false, 0)]);
+                options.AddRange(isSuspect ? Uses(unit, usage) : [new Option(unit, None, 0)]);
             }
         }
 
-        return [.. options.Distinct()];
+        return [.. options];
     }
+
+    // A use of the suspect, at every minute at which it can have been. What is a piece of the suspect's lot may not count as a use
+    // at a time or place.
+    private IEnumerable<Option> Uses(string unit, MaterialUsage usage)
+    {
+        if (usage.Step is null)
+        {
+            return [new(unit, OfLot(_ => 0), 0), new(unit, OfLot(f => f.Filter.IsNone ? 0 : null), 0)];
+        }
+
+        return Enumerable.Range(Minute(usage.From), Minute(usage.To) - Minute(usage.From) + 1)
+            .Select(m => new Option(unit, OfLot(f => WorkOracle.Fits(f.Filter, m, usage.Step, usage.Station) && IsThere(f, usage) ? m : null), 0));
+    }
+
+    // Where it isn't recorded which container it was, the suspect one must have been there at the time that is asked for.
+    private bool IsThere(SuspectFactor factor, MaterialUsage usage) =>
+        factor is not SuspectContainer || usage.Container is not null || _history.Lots.ContainsKey(usage.Lot)
+        || CouldBe(factor.Filter, usage.From, usage.To, usage.Station);
 
     // What was drawn of a mixed lot can be either.
     private void AddMade(List<Option> options, string unit, MaterialUsage usage)
@@ -152,12 +214,13 @@ internal sealed class ScopeOracle
             var (suspect, other) = _history.Share(usage.Lot, minute);
             if (suspect)
             {
-                options.Add(new(unit, true, usage.Step is null ? 0 : minute));
+                var at = RandomGenealogy.At(minute);
+                options.AddRange(Uses(unit, usage with { From = usage.Step is null ? usage.From : at, To = usage.Step is null ? usage.To : at }));
             }
 
             if (other)
             {
-                options.Add(new(unit, false, 0));
+                options.Add(new(unit, None, 0));
             }
         }
     }
@@ -179,17 +242,20 @@ internal sealed class ScopeOracle
             return [named == container];
         }
 
-        return usage.Step is null || CouldBe(usage.From, usage.To, usage.Station) ? [true, false] : [false];
+        return usage.Step is null || CouldBe(UseFilter.None, usage.From, usage.To, usage.Station) ? [true, false] : [false];
     }
 
     private Option[] OptionsOf(string unit, TraceGap gap)
     {
-        var options = new List<Option> { new(unit, false, 0) };
+        var options = new List<Option> { new(unit, None, 0) };
         var isContainer = gap.Kind == GapKind.Container;
-        if ((isContainer ? _factor is SuspectContainer && gap.Lot == _factor.Lot : gap.Items.Contains(_factor.Lot.Item))
-            && (CouldBe(gap.From, gap.To, gap.Station) || (!isContainer && CouldBeMade(gap))))
+        if (isContainer ? _factor is SuspectContainer && gap.Lot == _factor.Lot : gap.Items.Contains(_factor.Lot.Item))
         {
-            options.AddRange(Enumerable.Range(Minute(gap.From), LastMinute(gap) - Minute(gap.From) + 1).Select(m => new Option(unit, true, m)));
+            foreach (var station in gap.Station is { } known ? [known] : RandomWork.Stations.AsEnumerable())
+            {
+                options.AddRange(Enumerable.Range(Minute(gap.From), LastMinute(gap) - Minute(gap.From) + 1).Select(m => new Option(
+                    unit, OfLot(f => WorkOracle.Fits(f.Filter, m, gap.Step, station) && CouldFill(f.Filter, gap, isContainer) ? m : null), 0)));
+            }
         }
 
         if (gap.Kind == GapKind.Serial)
@@ -211,7 +277,7 @@ internal sealed class ScopeOracle
                             until++;
                         }
 
-                        options.Add(new(unit, false, minute, name, until));
+                        options.Add(new(unit, None, minute, name, until));
                     }
                 }
             }
@@ -219,6 +285,17 @@ internal sealed class ScopeOracle
 
         return [.. options];
     }
+
+    private int?[] None => new int?[_singles.Length];
+
+    private int?[] Only(int single, int minute)
+    {
+        var exposed = None;
+        exposed[single] = minute;
+        return exposed;
+    }
+
+    private int?[] OfLot(Func<SuspectFactor, int?> exposed) => [.. _singles.Select(s => s is SuspectFactor factor ? exposed(factor) : null)];
 
     private bool IsFree(string name, int minute)
     {
@@ -229,20 +306,41 @@ internal sealed class ScopeOracle
                 .Any(i => i.Component == unit.Unit && Minute(i.From) <= minute && minute < Minute(i.To));
     }
 
-    private bool CouldBe(DateTimeOffset from, DateTimeOffset? to, StationCode? station) => _presence.Windows.Any(w =>
-        w.From <= (to ?? DateTimeOffset.MaxValue) && w.To >= from && (station is not { } s || w.Stations.IsEmpty || w.Stations.Contains(s)));
+    private bool CouldFill(UseFilter filter, TraceGap gap, bool isContainer) =>
+        CouldBe(filter, gap.From, gap.To, gap.Station) || (!isContainer && CouldBeMade(filter, gap));
 
-    private bool CouldBeMade(TraceGap gap) => _history.Lots.Values.Any(lot =>
-        Enumerable.Range(Minute(gap.From), LastMinute(gap) - Minute(gap.From) + 1).Any(m =>
-            _history.Share(lot.Key, m).Suspect
-            && LotPresence.Of(new SuspectLot(lot.Key), lot).CouldBeUsed(RandomGenealogy.At(m), RandomGenealogy.At(m), gap.Station?.Value)));
+    private bool CouldBe(UseFilter filter, DateTimeOffset from, DateTimeOffset? to, StationCode? station)
+    {
+        var (first, last) = Clip(filter, from, to);
+        return first <= last && _presence.Windows.Any(w =>
+            w.From <= last && w.To >= first && ((station ?? filter.Station) is not { } s || w.Stations.IsEmpty || w.Stations.Contains(s)));
+    }
+
+    private bool CouldBeMade(UseFilter filter, TraceGap gap)
+    {
+        var (first, last) = Clip(filter, gap.From, gap.To);
+        return _history.Lots.Values.Any(lot =>
+            Enumerable.Range(Minute(gap.From), LastMinute(gap) - Minute(gap.From) + 1).Any(m =>
+                RandomGenealogy.At(m) >= first && RandomGenealogy.At(m) <= last
+                && _history.Share(lot.Key, m).Suspect
+                && LotPresence.Of(new SuspectLot(lot.Key), lot).CouldBeUsed(RandomGenealogy.At(m), RandomGenealogy.At(m), (gap.Station ?? filter.Station)?.Value)));
+    }
+
+    private static (DateTimeOffset First, DateTimeOffset Last) Clip(UseFilter filter, DateTimeOffset from, DateTimeOffset? to)
+    {
+        var last = to ?? DateTimeOffset.MaxValue;
+        return (filter.From > from ? filter.From.Value : from, filter.To is { } end && last >= end ? end.AddTicks(-1) : last);
+    }
 
     private static int Minute(DateTimeOffset? at) => at is { } time ? RandomGenealogy.MinuteOf(time) : Now;
 
     private static int LastMinute(TraceGap gap) => Math.Min(Minute(gap.To), Now - 1);
 
-    /// <summary>One way to fill a hole: a use of the suspect (or of something else) on the unit, or a component put into it.</summary>
-    private sealed record Option(string Unit, bool IsExposed, int Minute, string? Component = null, int Until = 0);
+    /// <summary>One way to fill a hole: a use of suspects (for each the minute, or null) on the unit, or a component put into it.</summary>
+    private sealed record Option(string Unit, int?[] Exposed, int Minute, string? Component = null, int Until = 0)
+    {
+        public string Key => $"{string.Join(',', Exposed)} {Component} {Minute} {Until}";
+    }
 
     internal sealed class Tried
     {
@@ -258,11 +356,11 @@ internal sealed class ScopeOracle
 
         public int Last { get; private set; } = int.MinValue;
 
-        public void Add(bool[] minutes)
+        public void Add(bool isMember, bool[] minutes)
         {
             var isCarrier = minutes.Contains(true);
-            InAll &= isCarrier;
-            InSome |= isCarrier;
+            InAll &= isMember;
+            InSome |= isMember;
             NowInAll &= minutes[^1];
             NowInSome |= minutes[^1];
             First = isCarrier ? Math.Min(First, Array.IndexOf(minutes, true)) : First;

@@ -50,15 +50,17 @@ public sealed class ScopeDatabase : IAsyncDisposable
     {
         await using var connection = await Source.OpenConnectionAsync();
         await using (var command = new NpgsqlCommand(
-            "delete from traceability.unit; delete from traceability.material_usage; delete from traceability.trace_gap; delete from traceability.installation",
+            "delete from traceability.unit; delete from traceability.material_usage; delete from traceability.trace_gap; delete from traceability.installation; "
+            + "delete from traceability.step_result; delete from traceability.tool_usage; delete from traceability.measurement; "
+            + "delete from traceability.interval_result; delete from traceability.work_gap",
             connection))
         {
             await command.ExecuteNonQueryAsync();
         }
 
-        await CopyAsync(connection, "unit (unit, item, serial, opened_at, place, since, consignee, has_unreadable, version, judgement)", units.Select(u => new Cell[]
+        await CopyAsync(connection, "unit (unit, item, serial, variant, revision, opened_at, place, since, consignee, has_unreadable, version, judgement)", units.Select(u => new Cell[]
         {
-            Text(u.Unit.ToString()), Text(u.Unit.Item.Value), Text(u.Unit.Serial.Value), Time(u.Status.OpenedAt), Text(ScopeNames.Of(u.Status.Place)),
+            Text(u.Unit.ToString()), Text(u.Unit.Item.Value), Text(u.Unit.Serial.Value), Text(u.Status.Variant?.Value), Text(u.Status.Revision?.Value), Time(u.Status.OpenedAt), Text(ScopeNames.Of(u.Status.Place)),
             Time(u.Status.Since), Text(u.Status.Consignee), new(u.Status.HasUnreadable, NpgsqlDbType.Boolean), new(1, NpgsqlDbType.Integer), new(1L, NpgsqlDbType.Bigint),
         }));
         await CopyAsync(
@@ -86,6 +88,7 @@ public sealed class ScopeDatabase : IAsyncDisposable
                 Text(i.Parent.ToString()), Id(row), Text(i.Component.ToString()), Text(i.Position.Value), Text(i.Step?.Value),
                 new(i.Record, NpgsqlDbType.Uuid), Time(i.From), Time(i.To),
             })));
+        await FillWorkAsync(connection, units);
     }
 
     /// <summary>Appends the lot's facts to its stream.</summary>
@@ -127,6 +130,55 @@ public sealed class ScopeDatabase : IAsyncDisposable
         await _store.DisposeAsync();
         await Source.DisposeAsync();
         await _test.DisposeAsync();
+    }
+
+    private static async Task FillWorkAsync(NpgsqlConnection connection, IReadOnlyCollection<UnitJudgement> units)
+    {
+        await CopyAsync(
+            connection,
+            "step_result (unit, row_id, item, variant, revision, step, attempt, record, completed_at, day, station, person, is_rework, passed, defects, opportunities, earliest, latest)",
+            units.SelectMany(u => u.Steps.Select((s, row) => new Cell[]
+            {
+                Text(u.Unit.ToString()), Id(row), Text(u.Unit.Item.Value), Text(u.Status.Variant?.Value ?? string.Empty), Text(s.Revision?.Value ?? string.Empty),
+                Text(s.Step.Value), new(s.Attempt, NpgsqlDbType.Integer), new(s.Record, NpgsqlDbType.Uuid), Time(s.CompletedAt), new(s.Day, NpgsqlDbType.Date),
+                Text(s.Station?.Value ?? string.Empty), Text(s.Person?.Value ?? string.Empty), new(s.IsRework, NpgsqlDbType.Boolean), new(s.Passed, NpgsqlDbType.Boolean),
+                new(s.Defects, NpgsqlDbType.Integer), new(s.Opportunities, NpgsqlDbType.Integer), Time(s.Earliest), Time(s.Latest),
+            })));
+        await CopyAsync(
+            connection,
+            "tool_usage (unit, row_id, tool, setting, requirement, step, attempt, record, at, used_from, used_to, station)",
+            units.SelectMany(u => u.ToolUsages.Select((t, row) => new Cell[]
+            {
+                Text(u.Unit.ToString()), Id(row), Text(t.Tool.Value), Text(t.Setting?.Value), Text(t.Requirement?.Value), Text(t.Step.Value),
+                new(t.Attempt, NpgsqlDbType.Integer), new(t.Record, NpgsqlDbType.Uuid), Time(t.At), Time(t.From), Time(t.To), Text(t.Station?.Value),
+            })));
+        await CopyAsync(
+            connection,
+            "measurement (unit, row_id, item, step, attempt, record, characteristic, value, magnitude, dimension, uncertainty, passed, used_from, used_to, station)",
+            units.SelectMany(u => u.Measurements.Select((m, row) => new Cell[]
+            {
+                Text(u.Unit.ToString()), Id(row), Text(u.Unit.Item.Value), Text(m.Step.Value), new(m.Attempt, NpgsqlDbType.Integer), new(m.Record, NpgsqlDbType.Uuid),
+                Text(m.Characteristic.Value), Text(m.Value?.ToString()), new(m.Magnitude, NpgsqlDbType.Double), Text(m.Dimension), new(m.Uncertainty, NpgsqlDbType.Double),
+                new(m.Passed, NpgsqlDbType.Boolean), Time(m.From), Time(m.To), Text(m.Station?.Value),
+            })));
+        await CopyAsync(
+            connection,
+            "interval_result (unit, row_id, item, rule, from_step, to_step, from_record, to_record, least, most, verdict, at, station)",
+            units.SelectMany(u => u.IntervalResults.Select((i, row) => new Cell[]
+            {
+                Text(u.Unit.ToString()), Id(row), Text(u.Unit.Item.Value), Text(i.Rule.Value), Text(i.FromStep.Value), Text(i.ToStep.Value),
+                new(i.FromRecord, NpgsqlDbType.Uuid), new(i.ToRecord, NpgsqlDbType.Uuid), new(i.Least, NpgsqlDbType.Interval), new(i.Most, NpgsqlDbType.Interval),
+                Text(ScopeNames.Of(i.Verdict)), Time(i.At), Text(i.Station?.Value),
+            })));
+        await CopyAsync(
+            connection,
+            "work_gap (unit, row_id, item, kind, reason, step, requirement, tool_class, record, used_from, used_to, station, person, stations)",
+            units.SelectMany(u => u.WorkGaps.Select((g, row) => new Cell[]
+            {
+                Text(u.Unit.ToString()), Id(row), Text(u.Unit.Item.Value), Text(ScopeNames.Of(g.Kind)), Text(ScopeNames.Of(g.Reason)), Text(g.Step.Value),
+                Text(g.Requirement?.Value), Text(g.ToolClass?.Value), new(g.Record, NpgsqlDbType.Uuid), Time(g.From), Time(g.To), Text(g.Station?.Value),
+                Text(g.Person?.Value), Text(g.Stations.IsEmpty ? null : string.Join(' ', g.Stations)),
+            })));
     }
 
     private static async Task CopyAsync(NpgsqlConnection connection, string target, IEnumerable<Cell[]> rows)

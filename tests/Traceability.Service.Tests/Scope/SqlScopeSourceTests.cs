@@ -31,6 +31,42 @@ public sealed class SqlScopeSourceTests
             print: choices => RandomGenealogy.From(choices, 12).ToString());
     }
 
+    [Fact]
+    public async Task The_tables_give_the_same_answer_to_every_question_as_the_judgements_in_memory()
+    {
+        await using var database = await ScopeDatabase.CreateAsync();
+        await Gen.Int[0, 719].Array[300, 620].SampleAsync(
+            async choices =>
+            {
+                var work = RandomWork.From(choices, holesMax: 12);
+                await database.FillAsync(work.Records);
+                await using var connection = await database.Source.OpenConnectionAsync();
+                var fromTables = await SayAsync(work, new SqlScopeSource(connection));
+                var fromMemory = await SayAsync(work, new JudgementScopeSource(work.Records));
+                Assert.Equal(fromMemory, fromTables);
+            },
+            iter: 2 * Cases,
+            threads: 1,
+            print: choices => RandomWork.From(choices, 12).ToString());
+    }
+
+    private static async Task<IReadOnlyList<string>> SayAsync(RandomWork work, IScopeSource source)
+    {
+        var found = await ScopeSearch.RunAsync(work.Suspect, source, work.Knowledge, default);
+        var whereabouts = await found.Genealogy.LocateAsync([.. found.Members.Select(m => m.Unit)], default);
+        var evidence = await source.EvidenceAsync([.. found.Members.SelectMany(m => m.Ways).SelectMany(w => ScopeWords.Keys(w.Member.Best))], default);
+        var lines = new List<string> { string.Join(' ', found.Scopes.Select(s => s.IsNamed)) };
+        for (var i = 0; i < found.Members.Length; i++)
+        {
+            var member = found.Members[i];
+            lines.Add($"{member.Unit} {member.Verdict} now {member.Now} [{member.From:O}, {member.To:O}) {member.Together} {member.MayBeExcepted} {whereabouts[i]}");
+            lines.Add(ScopeWords.Reason(member, evidence));
+            lines.AddRange(member.Ways.SelectMany(w => ScopeWords.Path(w.Suspect, w.Member.Best, evidence)).Select(h => h.ToString()));
+        }
+
+        return lines;
+    }
+
     // Everything that an answer is made of, as lines of text.
     private static async Task<IReadOnlyList<string>> SayAsync(RandomGenealogy history, IScopeSource source)
     {

@@ -22,6 +22,9 @@ public sealed class GoldenTests
     private static readonly string Sums = Path.Combine(Events, "samples.sha256");
     private static readonly string Golden = Path.Combine(Repository.Root, "tests", "Traceability.Service.Tests", "Golden");
 
+    // What a part of a judgement tells today and didn't then.
+    private static readonly string[] Later = ["Earliest", "Latest"];
+
     private static bool IsWriting => Environment.GetEnvironmentVariable("TRACEABILITY_WRITE_CONTRACTS") == "1";
 
     [Fact]
@@ -83,7 +86,7 @@ public sealed class GoldenTests
     // A member that came later is there now, and says nothing of what was stored before it: it is null or empty.
     private static string Said(JsonNode? node) => node switch
     {
-        JsonObject o => "{\n" + string.Concat(o.Where(m => m.Value is not (null or JsonArray { Count: 0 })).Select(m => $"{m.Key}: {Said(m.Value)}\n")) + "}",
+        JsonObject o => "{\n" + string.Concat(o.Where(m => m.Value is not (null or JsonArray { Count: 0 }) && !Later.Contains(m.Key)).Select(m => $"{m.Key}: {Said(m.Value)}\n")) + "}",
         JsonArray a => "[\n" + string.Concat(a.Select(e => $"{Said(e)}\n")) + "]",
         _ => node?.ToJsonString() ?? "null",
     };

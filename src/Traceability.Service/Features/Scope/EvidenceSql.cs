@@ -27,7 +27,7 @@ internal static class EvidenceSql
         """;
 
     /// <summary>Reads rows by unit (parameter 1) and row id (parameter 2), each after the number of its key.</summary>
-    public static string Of(EvidenceKind kind) => kind switch
+    public static string Of(EvidenceKind kind) => WorkSql.Evidence(kind) ?? kind switch
     {
         EvidenceKind.Usage =>
             $"""
@@ -58,6 +58,10 @@ internal static class EvidenceSql
             """,
     };
 
+    /// <summary>Reads one row of evidence of a kind from this column on.</summary>
+    public static EvidenceRow Read(EvidenceKind kind, NpgsqlDataReader r, int first) =>
+        WorkSql.Evidence(kind) is null ? Read(r, first) : Read(r, first) with { Says = WorkSql.Says(kind, r, first + 10) };
+
     /// <summary>Reads one row of evidence from this column on.</summary>
     public static EvidenceRow Read(NpgsqlDataReader r, int first)
     {
@@ -76,6 +80,6 @@ internal static class EvidenceSql
         string? Text(int column) => r.IsDBNull(first + column) ? null : r.GetString(first + column);
     }
 
-    /// <summary>Reads a time.</summary>
-    public static DateTimeOffset Time(NpgsqlDataReader r, int column) => new(r.GetDateTime(column));
+    /// <summary>Reads a time; always and never are the ends of what a time can be.</summary>
+    public static DateTimeOffset Time(NpgsqlDataReader r, int column) => new(DateTime.SpecifyKind(r.GetDateTime(column), DateTimeKind.Utc));
 }

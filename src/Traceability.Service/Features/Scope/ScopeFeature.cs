@@ -12,7 +12,8 @@ internal static class ScopeFeature
 {
     /// <summary>Adds what the endpoints need.</summary>
     public static IServiceCollection AddScope(this IServiceCollection services) => services
-        .AddSingleton<ScopeRunner>().AddSingleton<Storage.Scopes.IScopeQuestions, ScopeQuestions>().AddSingleton<ScopeReader>().AddSingleton<ScopeAnswerer>().AddSingleton<SupplierScopeReader>();
+        .AddSingleton<ScopeRunner>().AddSingleton<Storage.Scopes.IScopeQuestions, ScopeQuestions>()
+        .AddSingleton<ScopeReader>().AddSingleton<ScopeAnswerer>().AddSingleton<SavedScopes>().AddSingleton<SupplierScopeReader>();
 
     /// <summary>Maps the endpoints.</summary>
     public static void MapScope(this IEndpointRouteBuilder api)
@@ -36,6 +37,7 @@ internal static class ScopeFeature
             .ProducesProblem(StatusCodes.Status400BadRequest)
             .ProducesProblem(StatusCodes.Status404NotFound);
         AskScopeEndpoint.Map(api);
+        SavedScopeEndpoints.Map(api);
     }
 
     private static async Task<Results<Ok<SupplierLotScope>, ProblemHttpResult>> OfSupplierLotAsync(

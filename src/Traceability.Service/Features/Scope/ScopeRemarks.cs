@@ -1,5 +1,6 @@
 using System.Globalization;
 using Traceability.Contracts;
+using Traceability.Domain.Facts;
 using Traceability.Domain.Scope;
 
 namespace Traceability.Service.Features.Scope;
@@ -15,6 +16,11 @@ internal static class ScopeRemarks
     {
         if (scope is not LotScopeResult lot)
         {
+            foreach (var remark in OfWork(scope, knowledge))
+            {
+                yield return remark;
+            }
+
             yield break;
         }
 
@@ -36,6 +42,28 @@ internal static class ScopeRemarks
             && knowledge.Lot(lot.Factor.Lot)?.Opening(container) is null)
         {
             yield return $"Container {container} was never opened by record and no record names it: check its number.";
+        }
+    }
+
+    private static IEnumerable<string> OfWork(ScopeResult scope, ScopeKnowledge knowledge)
+    {
+        if (!scope.IsNamed)
+        {
+            yield return $"No record is of this: {scope.Suspect}. Check what it names.";
+        }
+
+        switch (scope.Suspect)
+        {
+            case SuspectTool { Times: ToolTimes.SinceLastGood } tool
+                when knowledge.Tools.GetValueOrDefault(tool.Tool)?.Effective.Any(f => !f.IsVoided && f.Fact is UnreadableFact) != false:
+                yield return $"When tool {tool.Tool} was last shown good is not known, because it was never described or a stored fact about it can't be read: all its uses count as possible.";
+                break;
+            case SuspectWork:
+                yield return "Work counts where a step was completed, and where that should be recorded and isn't. A step that was started and not completed is not in the answer.";
+                break;
+            case SuspectInterval { LongerThan: not null }:
+                yield return "Intervals count once they have ended, and where their start or end should be recorded and isn't. One that is still open is not in the answer.";
+                break;
         }
     }
 

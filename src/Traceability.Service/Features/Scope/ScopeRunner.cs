@@ -1,7 +1,9 @@
 using Npgsql;
+using Traceability.Domain.Facts;
 using Traceability.Domain.Lots;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.Scope;
+using Traceability.Domain.Tools;
 using Traceability.Service.Storage;
 
 namespace Traceability.Service.Features.Scope;
@@ -55,7 +57,26 @@ internal sealed class ScopeRunner(TimeProvider clock)
             }
         }
 
-        return new(families);
+        return new(families) { Tools = await ToolsAsync(snapshot, [.. suspect.Singles().OfType<SuspectTool>().Select(t => t.Tool).Distinct()], cancellation) };
+    }
+
+    private static async Task<Dictionary<ToolNumber, Tool>> ToolsAsync(
+        NpgsqlConnection snapshot, IReadOnlyCollection<ToolNumber> numbers, CancellationToken cancellation)
+    {
+        var tools = new Dictionary<ToolNumber, Tool>();
+        if (numbers.Count > 0)
+        {
+            var streams = await EventReader.LoadAsync(snapshot, [.. numbers.Select(StreamNames.Of)], cancellation);
+            foreach (var number in numbers)
+            {
+                if (streams.TryGetValue(StreamNames.Of(number), out var facts))
+                {
+                    tools.Add(number, Tool.Of(number, facts));
+                }
+            }
+        }
+
+        return tools;
     }
 
     private static Refusal Unknown(ImmutableArray<UnknownSuspect> unknown, string pointer)
@@ -68,6 +89,7 @@ internal sealed class ScopeRunner(TimeProvider clock)
     {
         SuspectFactor f => ("lot-unknown", $"Lot {f.Lot} was never received and no record names it. Check item and lot number."),
         SuspectSupplierLot s => ("lot-unknown", $"No lot was received as supplier's lot {s.SupplierLot}. Check its number, and the supplier."),
+        SuspectTool t => ("tool-unknown", $"Tool {t.Tool} is not known and no record names it. Correct its number."),
         SuspectComponent c => ("unit-unknown", $"Unit {c.Unit} is not known. Correct its item and serial number."),
         _ => throw new System.Diagnostics.UnreachableException(),
     };
@@ -76,6 +98,7 @@ internal sealed class ScopeRunner(TimeProvider clock)
     {
         SuspectFactor => "/lot",
         SuspectSupplierLot => "/supplierLot",
+        SuspectTool => "/tool",
         SuspectComponent => "/serial",
         _ => string.Empty,
     };

@@ -10,7 +10,7 @@ namespace Traceability.Service.Features.Scope;
 /// Keys go as one array and each is looked up by its index: "cross join lateral (… offset 0)" leaves the planner no other way,
 /// however large it believes the array or the tables to be. Looked-up rows name their key by its number, not again by its text.
 /// </remarks>
-internal sealed class SqlScopeSource(NpgsqlConnection connection) : IScopeSource
+internal sealed partial class SqlScopeSource(NpgsqlConnection connection) : IScopeSource
 {
     /// <inheritdoc />
     public async ValueTask<DirectRows> DirectAsync(LotKey lot, DateTimeOffset from, DateTimeOffset to, CancellationToken cancellation)
@@ -145,7 +145,7 @@ internal sealed class SqlScopeSource(NpgsqlConnection connection) : IScopeSource
         await using var reader = await batch.ExecuteReaderAsync(cancellation);
         foreach (var asked in kinds)
         {
-            foreach (var (number, row) in await ReadAsync(reader, static r => (r.GetInt32(0), EvidenceSql.Read(r, 1)), cancellation))
+            foreach (var (number, row) in await ReadAsync(reader, r => (r.GetInt32(0), EvidenceSql.Read(asked[0].Kind, r, 1)), cancellation))
             {
                 found.Add(asked[number - 1], row);
             }
