@@ -1,6 +1,5 @@
-using System.Text.Json;
-using Traceability.Contracts.Facts;
 using Traceability.Contracts.Figures;
+using Traceability.Contracts.Scope;
 
 namespace Traceability.Contracts.Containments;
 
@@ -20,7 +19,7 @@ public sealed record ContainmentRequest
     public required string Reason { get; init; }
 
     /// <summary>What is suspected, in the form of the questions for a scope.</summary>
-    public required JsonElement Suspect { get; init; }
+    public required SuspectNode Suspect { get; init; }
 
     /// <summary>The code of the person who opens it.</summary>
     public required string Person { get; init; }
@@ -145,7 +144,7 @@ public sealed record ContainmentView(
     string State,
     DateTimeOffset OpenedAt,
     string? OpenedBy,
-    JsonElement Suspect,
+    SuspectNode Suspect,
     string QuestionInWords,
     bool HoldsLate,
     bool IsScoped,

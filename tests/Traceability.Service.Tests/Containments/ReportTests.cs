@@ -3,6 +3,7 @@ using Traceability.Contracts;
 using Traceability.Contracts.Containments;
 using Traceability.Contracts.Facts;
 using Traceability.Contracts.Figures;
+using Traceability.Contracts.Scope;
 using Traceability.Service.Features.Containments.Report;
 using UglyToad.PdfPig;
 using Xunit;
@@ -76,7 +77,7 @@ public sealed class ReportTests
         var figures = new ContainmentFiguresView(
             members, [new("proven", members)], [new("in-process", members)], [], 0, members, 0, 0, 0, share, 0, new(0, 0, null, null, null), [], new(0, null, null));
         var view = new ContainmentView(
-            At, "C-1", Nasty, Nasty, "open", At, Nasty, default, Nasty, HoldsLate: false, IsScoped: true, HasUnreadable: false, figures,
+            At, "C-1", Nasty, Nasty, "open", At, Nasty, new LotSuspect { Item = "ADH", Lot = "L1" }, Nasty, HoldsLate: false, IsScoped: true, HasUnreadable: false, figures,
             [new(1, At, IsComplete: true, members, members, 0, 0, [Nasty])], [new(Guid.Empty, At, Nasty, Nasty, 0)], new(IsComplete: true, 0, [], 0, [], 0));
         return new(view, [.. Enumerable.Range(1, members).Select(Member)], [new(Nasty, [new(Unit(1), Unit(1), At, Nasty, "proven", null)])]);
     }

@@ -24,11 +24,12 @@ internal sealed class CaseDesk(NpgsqlDataSource database, IScopeQuestions questi
     /// <exception cref="CaseNotStoredException">It may or may not be stored.</exception>
     public async Task<(IngestAnswer.Recorded? Opening, Refusal? Refusal)> OpenAsync(AskedContainment asked, Caller caller, CancellationToken cancellation)
     {
-        // A suspect of which nothing is known is most likely misspelt: no case is opened on it.
+        // A suspect of which nothing is known is most likely misspelt: no case is opened on it. One that is there is answered as it was.
         await using (var connection = await database.OpenConnectionAsync(cancellation))
         await using (await connection.BeginTransactionAsync(IsolationLevel.RepeatableRead, cancellation))
         {
-            if ((await questions.AskAsync(connection, asked.Suspect, "/suspect", cancellation)).Refusal is { } unknown)
+            if (!await ContainmentLists.IsKnownAsync(connection, asked.Containment, cancellation)
+                && (await questions.AskAsync(connection, asked.Suspect, "/suspect", cancellation)).Refusal is { } unknown)
             {
                 return (null, unknown);
             }

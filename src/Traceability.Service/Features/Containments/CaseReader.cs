@@ -2,6 +2,7 @@ using System.Text.Json;
 using Npgsql;
 using Traceability.Contracts;
 using Traceability.Contracts.Containments;
+using Traceability.Contracts.Scope;
 using Traceability.Domain.Containments;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.Yield;
@@ -33,7 +34,7 @@ internal sealed class CaseReader(TimeProvider clock)
             EnumNames<ContainmentState>.Of(found.State),
             opened.At,
             opened.Person?.Value,
-            JsonSerializer.Deserialize<JsonElement>(opened.Question),
+            JsonSerializer.Deserialize<SuspectNode>(opened.Question, WireJson.Options)!,
             opened.QuestionInWords,
             opened.HoldsLate,
             found.Runs.Count > 0,

@@ -71,7 +71,7 @@ internal static class ContainmentEndpoints
     }
 
     public static async Task<Results<Ok<HoldsSet>, ProblemHttpResult>> HoldAsync(
-        HttpContext context, string id, HoldDesk desk, CaseReader reader, NpgsqlDataSource database, CancellationToken cancellation)
+        HttpContext context, string id, HoldDesk desk, NpgsqlDataSource database, CancellationToken cancellation)
     {
         if (!TryRead(id, out var containment, out var invalid))
         {
@@ -90,7 +90,7 @@ internal static class ContainmentEndpoints
 
         await using (var connection = await database.OpenConnectionAsync(cancellation))
         {
-            if (await reader.FindAsync(connection, containment, cancellation) is null)
+            if (!await ContainmentLists.IsKnownAsync(connection, containment, cancellation))
             {
                 return Unknown(containment).ToProblem();
             }

@@ -3,6 +3,11 @@ using System.Text;
 using UglyToad.PdfPig.Content;
 using UglyToad.PdfPig.Core;
 using UglyToad.PdfPig.Fonts.Standard14Fonts;
+using UglyToad.PdfPig.Graphics.Operations.TextObjects;
+using UglyToad.PdfPig.Graphics.Operations.TextPositioning;
+using UglyToad.PdfPig.Graphics.Operations.TextShowing;
+using UglyToad.PdfPig.Graphics.Operations.TextState;
+using UglyToad.PdfPig.Tokens;
 using UglyToad.PdfPig.Writer;
 
 namespace Traceability.Service.Features.Containments.Report;
@@ -18,6 +23,7 @@ internal sealed class PdfReport
     public const int RowsMax = 5_000;
 
     private const double Left = 40;
+    private const double PageNumberLeft = 525;
     private const double Top = 800;
     private const double Bottom = 45;
     private const double Size = 8;
@@ -31,6 +37,8 @@ internal sealed class PdfReport
     private readonly PdfDocumentBuilder.AddedFont _bold;
     private readonly string _footer;
     private PdfPageBuilder? _page;
+    private NameToken? _plainName;
+    private NameToken? _boldName;
     private double _y;
     private int _pages;
 
@@ -122,20 +130,39 @@ internal sealed class PdfReport
     {
         if (_page is null || _y < Bottom)
         {
-            _page = _builder.AddPage(PageSize.A4);
-            _pages++;
-            _y = Top;
-            var foot = FormattableString.Invariant($"{(_footer.Length > 80 ? _footer[..80] : _footer)} - page {_pages}");
-            _page.AddText(foot, Size, new PdfPoint(Left, Bottom - (2 * LineHeight)), _plain);
+            BeginPage();
         }
 
         if (line.Trim().Length > 0)
         {
-            _page.AddText(line, Size, new PdfPoint(Left, _y), isBold ? _bold : _plain);
+            // The library measures each character of the texts that it adds itself, which takes a second for a few hundred lines.
+            _page!.CurrentStream.Operations.AddRange(
+            [
+                BeginText.Value,
+                new SetFontAndSize(isBold ? _boldName! : _plainName!, Size),
+                new SetTextMatrix([1, 0, 0, 1, Left, _y]),
+                new ShowText(Encoding.ASCII.GetBytes(line)),
+                EndText.Value,
+            ]);
         }
 
         _y -= LineHeight;
     }
+
+    // The foot brings both fonts to the page; its operations tell by which names.
+    private void BeginPage()
+    {
+        _page = _builder.AddPage(PageSize.A4);
+        _pages++;
+        _y = Top;
+        var y = Bottom - (2 * LineHeight);
+        _page.AddText(_footer.Length > 90 ? _footer[..90] : _footer, Size, new PdfPoint(Left, y), _plain);
+        _plainName = LastFont(_page);
+        _page.AddText(FormattableString.Invariant($"{_pages}"), Size, new PdfPoint(PageNumberLeft, y), _bold);
+        _boldName = LastFont(_page);
+    }
+
+    private static NameToken LastFont(PdfPageBuilder page) => page.CurrentStream.Operations.OfType<SetFontAndSize>().Last().Font;
 
     // Broken at spaces, and within a word that is longer than a line; what follows the first line is set in.
     private static IEnumerable<string> Lines(string text)
