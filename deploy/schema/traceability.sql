@@ -1304,6 +1304,76 @@ create index step_result_completed on step_result using brin (completed_at);
 insert into rejudge (unit, asked_at) select unit, now() from unit on conflict (unit) do nothing;
 insert into traceability.migration (number, name, checksum, is_compatible) values (65, '0065-evidence.sql', 'e17afa80b785b11e35a77a335926a4a20db62a28929258e25f35dc25d0b43501', false);
 
+-- 0070-holds.sql
+set local search_path to traceability;
+-- Incompatible: an older service takes the lifting of one hold for the lifting of all, and leaves unit.holds as it was.
+-- The holds that stand on a unit, by name, with spaces between; * for one without a name.
+alter table unit add column holds text;
+
+-- Units that were held get theirs when they are judged again, in the background.
+insert into rejudge (unit, asked_at)
+select distinct substr(stream_id, length('unit/') + 1), now() from events.mt_events where type in ('unit_held', 'unit_hold_lifted')
+on conflict (unit) do nothing;
+insert into traceability.migration (number, name, checksum, is_compatible) values (70, '0070-holds.sql', '114ca0c49fdfd2ce25177b45580997c8f72c95c8eae65bf4e899e578e90c4c48', false);
+
+-- 0071-containments.sql
+set local search_path to traceability;
+-- Incompatible: an older service can't read the new facts about containments, and would not write their rows.
+-- One row a case, folded from its stream in the transaction that stores its facts.
+create table containment (
+    id               text        primary key,
+    title            text        not null,
+    state            text        not null,          -- open or closed
+    question         text        not null,          -- the suspect as JSON
+    question_words   text        not null,
+    holds_late       boolean     not null,
+    opened_at        timestamptz not null,
+    opened_by        text,                          -- the person
+    closed_at        timestamptz,
+    runs             integer     not null,
+    scoped_at        timestamptz,                   -- the moment of the last run that was recorded
+    members          integer     not null,
+    members_open     integer     not null,          -- without a final outcome
+    late_open        integer     not null,          -- came late, and nobody has taken note
+    late_since       timestamptz,                   -- the first of them
+    has_unreadable   boolean     not null,
+    version          integer     not null,
+
+    -- Not folded: how far the background work has looked.
+    watched_seq      bigint      not null default 0,
+    watched_at       timestamptz not null default '-infinity'
+);
+create index containment_opened on containment (opened_at desc, id desc);
+create index containment_late on containment (id) where late_open > 0;
+
+create table containment_member (
+    containment       text        not null,
+    unit              text        not null,         -- item/serial
+    verdict           text,                         -- null: the last run did not reach it
+    place_found       text        not null,
+    found_at          timestamptz not null,
+    found_by          uuid        not null,
+    run               integer     not null,
+    is_acknowledged   boolean     not null,
+    why               text,
+    evidence          uuid,
+    held_at           timestamptz,
+    lifted_at         timestamptz,
+    followed_up_at    timestamptz,                  -- the first follow-up
+    outcome           text,
+    is_final          boolean     not null,
+    outcome_at        timestamptz,
+    outcome_by        text,
+    outcome_record    uuid,
+    outcome_note      text,
+    outcome_evidence  uuid[]      not null,
+    primary key (containment, unit)
+);
+
+-- The few units that are held, to find those that a case holds.
+create index unit_held on unit (unit) where holds is not null;
+insert into traceability.migration (number, name, checksum, is_compatible) values (71, '0071-containments.sql', '4c95d3d6f5332836b9d110477cdb71d386b0b39ef710822a1b1895b7904f89ec', false);
+
 -- 0075-dispersion.sql
 set local search_path to traceability;
 -- Compatible: an older service runs on; it leaves the counts as they are.
@@ -1339,5 +1409,45 @@ create table dispersion_count (
 );
 insert into dispersion_count default values;
 insert into traceability.migration (number, name, checksum, is_compatible) values (75, '0075-dispersion.sql', 'c57d09ba71919e2f5d488489bb660c7eb5e614ecde1541ff829ff855ff392b49', true);
+
+-- 0080-supervisors.sql
+set local search_path to traceability;
+-- Incompatible: of steps that an older service records, nobody would know who watched over them.
+-- A unit is found by who watched over its steps, too, so that it is judged again when something changes in that person's qualifications.
+insert into dependency (subject, unit)
+select distinct 'person/' || s.supervisor, substr(e.stream_id, 6)
+from events.mt_events e cross join lateral (values (e.data ->> 'supervisor'), (e.data -> 'replacement' ->> 'supervisor')) s (supervisor)
+where starts_with(e.stream_id, 'unit/') and s.supervisor is not null
+on conflict do nothing;
+
+-- Whatever changed in the meantime and was not asked for is judged now.
+insert into rejudge (unit, asked_at) select distinct unit, now() from dependency where starts_with(subject, 'person/') on conflict do nothing;
+insert into rejudge (unit, asked_at) select distinct unit, now() from finding where kind in ('defect-reported', 'defect-unknown') on conflict do nothing;
+insert into traceability.migration (number, name, checksum, is_compatible) values (80, '0080-supervisors.sql', '2ee13f5341b9c8afce4e1318e147b4c89e2a79fb5723271f3a2162c792213979', false);
+
+-- 0081-shipments.sql
+set local search_path to traceability;
+-- Incompatible: an older service would leave the rows of shipment as they were when it judges a unit again.
+-- To whom units left: one row for each time that a unit left.
+create table shipment (
+    unit            text        not null,
+    row_id          bigint      not null,
+    item            text        not null,
+    consignee       text        not null,
+    order_reference text,
+    shipment        text,                           -- the shipment of several units, where the service decided on it
+    record          uuid        not null,
+    at              timestamptz not null,
+    returned_at     timestamptz,                    -- when it came back after that
+    primary key (unit, row_id)
+);
+create index shipment_at on shipment (at, unit, row_id);
+create index shipment_consignee on shipment (consignee, at, unit, row_id);
+create index shipment_order on shipment (order_reference, at, unit, row_id) where order_reference is not null;
+create index shipment_shipment on shipment (shipment) where shipment is not null;
+
+-- The units that have left before get their rows when they are judged again, in the background.
+insert into rejudge (unit, asked_at) select distinct substr(stream_id, 6), now() from events.mt_events where type = 'unit_shipped' on conflict (unit) do nothing;
+insert into traceability.migration (number, name, checksum, is_compatible) values (81, '0081-shipments.sql', 'dabb4f3011bf4a9ee2f6059cbec46f9efa1442b356dc41147fdd799f3df2b73f', false);
 
 set search_path to default;
