@@ -1210,6 +1210,20 @@ from (
 where n.name is not null;
 insert into traceability.migration (number, name, checksum, is_compatible) values (50, '0050-lots.sql', '6adaa11652282438d416fc5c88f25f7e2359c66d3fba2a486a7882ededa17100', false);
 
+-- 0060-scope-questions.sql
+set local search_path to traceability;
+-- Compatible: an older service does not look at the new table.
+-- Questions for a scope that were saved under a name, to be asked again.
+create table scope_question (
+    name     text        primary key,
+    title    text        not null,
+    suspect  jsonb       not null,
+    author   text        not null,   -- the name of the key that saved it
+    saved_at timestamptz not null,
+    version  integer     not null    -- counts how often it was saved
+);
+insert into traceability.migration (number, name, checksum, is_compatible) values (60, '0060-scope-questions.sql', '6e79b859353ca513c21babb5b66496f496db1ba88246f9f2c03a0bec4cb2cbfe', true);
+
 -- 0065-evidence.sql
 set local search_path to traceability;
 -- Incompatible: an older service would leave the rows of the new tables as they were when it judges a unit again.
