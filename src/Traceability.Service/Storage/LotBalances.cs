@@ -1,6 +1,5 @@
 using Npgsql;
 using NpgsqlTypes;
-using Traceability.Domain.Facts;
 using Traceability.Domain.Lots;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.Routings;

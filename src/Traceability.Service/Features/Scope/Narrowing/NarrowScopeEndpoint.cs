@@ -34,9 +34,9 @@ internal static class NarrowScopeEndpoint
             .ProducesProblem(StatusCodes.Status415UnsupportedMediaType);
 
     private static async Task<Results<Ok<NarrowingAnswer>, ProblemHttpResult>> HandleAsync(
-        HttpRequest request, ScopeNarrower narrower, CancellationToken cancellation)
+        HttpContext context, ScopeNarrower narrower, CancellationToken cancellation)
     {
-        var (question, refusal) = QuestionReading.Read(await RequestBody.ReadAsync(request, cancellation), Read);
+        var (question, refusal) = QuestionReading.Read(await RequestBody.ReadAsync(context.Request, cancellation), Read);
         if (question is null)
         {
             return refusal!.ToProblem();

@@ -1,7 +1,6 @@
 using Npgsql;
 using Traceability.Domain.Judging;
 using Traceability.Domain.Lots;
-using Traceability.Domain.Primitives;
 using Traceability.Domain.Scope;
 using Traceability.Service.Storage;
 
