@@ -72,7 +72,7 @@ public sealed record IntervalResult(
 /// <summary>What work is not recorded.</summary>
 public enum WorkGapKind
 {
-    /// <summary>A whole step: who did it, where and when.</summary>
+    /// <summary>A whole step: who did it, where and when. Not recorded: it was started, and no completion by the same person at the same station follows.</summary>
     Step,
 
     /// <summary>Which tool was used where one of a class is required.</summary>

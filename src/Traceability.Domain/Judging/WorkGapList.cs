@@ -35,6 +35,11 @@ internal sealed class WorkGapList
             }
         }
 
+        foreach (var track in history.Tracks)
+        {
+            list.Starts(track);
+        }
+
         foreach (var missing in history.MissingSteps)
         {
             list.Whole(missing);
@@ -90,6 +95,34 @@ internal sealed class WorkGapList
             interval.Station,
             start?.Fact.Person,
             _history.Current.Revision?.Revision.Find(interval.ToStep)?.Stations.OrEmpty() ?? []));
+    }
+
+    // Somebody began the step somewhere, and no completion tells the same: it is not recorded what was done then.
+    private void Starts(StepTrack track)
+    {
+        foreach (var start in track.Starts)
+        {
+            var completed = track.Attempts.Find(a => a.At >= start.At);
+            if (completed is not null
+                && (start.Fact.Station is not { } station || station == completed.Record.Station)
+                && (start.Fact.Person is not { } person || person == completed.Record.Person))
+            {
+                continue;
+            }
+
+            Add(new(
+                WorkGapKind.Step,
+                GapReason.NotRecorded,
+                track.Step,
+                null,
+                null,
+                start.Id,
+                Instant.Shift(start.At, -UnitHistory.UncertaintyOf(start)).ToUniversalTime(),
+                completed?.Latest,
+                start.Fact.Station,
+                start.Fact.Person,
+                _history.Current.Revision?.Revision.Find(track.Step)?.Stations.OrEmpty() ?? []));
+        }
     }
 
     // Everything that the step requires, and the intervals that it ends.

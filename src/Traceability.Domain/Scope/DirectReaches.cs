@@ -1,5 +1,3 @@
-using Traceability.Domain.Judging;
-
 namespace Traceability.Domain.Scope;
 
 /// <summary>Gathers the units that a suspect reaches directly: by records that are of it, and by gaps that it could fill.</summary>

@@ -101,7 +101,7 @@ public sealed class JudgementScopeSource : IScopeSource
     [
         .. Rows(u => u.WorkGaps)
             .Where(g => g.Value.Kind == kind && IsOf(g.Unit, item)
-                && (names is null || ((kind == WorkGapKind.Tool ? g.Value.ToolClass : g.Value.Requirement)?.Value is { } name && names.Contains(name))))
+                && (names is null || ((kind == WorkGapKind.Tool ? g.Value.ToolClass : g.Value.Requirement)?.Value is { } name && names.Contains(name, StringComparer.Ordinal))))
             .Select(g => new WorkGapRow(
                 g.Unit,
                 g.Row,

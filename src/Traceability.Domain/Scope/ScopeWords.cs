@@ -89,6 +89,8 @@ public static class ScopeWords
         HopKind.PieceMissing => $"{Missing(hop, "serial")}; a piece of {hop.Source} could have been put in there then.",
         HopKind.ToolUsed or HopKind.Worked => $"{At(hop)} names {hop.Evidence.Says}.",
         HopKind.ToolMissing => $"{MissingWork(hop, $"tool for {hop.Evidence.What}")}; {hop.Source} could have been used there then.",
+        HopKind.WorkMissing when hop.Evidence.GapReason == GapReason.NotRecorded =>
+            $"Step {hop.Evidence.Step} of {hop.Unit} was started, and no completion by the same person at the same station follows; it could have been {hop.Source}.",
         HopKind.WorkMissing => $"{MissingWork(hop, "work")}; it could have been {hop.Source}.",
         HopKind.Measured => $"{At(hop)} gives {hop.Evidence.What} as {hop.Evidence.Says}.",
         HopKind.MeasurementMissing => $"{MissingWork(hop, $"{hop.Evidence.What}")}; it could have been {hop.Source}.",

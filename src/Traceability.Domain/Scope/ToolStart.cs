@@ -1,3 +1,4 @@
+using System.Runtime.InteropServices;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Judging;
 using Traceability.Domain.Primitives;
@@ -33,8 +34,10 @@ internal sealed class ToolStart
         _hasWindows = tool is not null && _settings.Any(s => !SuspectWindows.Of(tool, s).IsEmpty);
     }
 
+    [StructLayout(LayoutKind.Auto)]
     private readonly record struct Times(DateTimeOffset? From, DateTimeOffset? To);
 
+    [StructLayout(LayoutKind.Auto)]
     private readonly record struct Part(ScopeVerdict Verdict, DateTimeOffset From);
 
     /// <summary>Looks them up.</summary>

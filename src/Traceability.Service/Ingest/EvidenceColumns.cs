@@ -1,4 +1,3 @@
-using System.Globalization;
 using Traceability.Domain.Judging;
 
 namespace Traceability.Service.Ingest;
@@ -22,8 +21,10 @@ internal static class EvidenceColumns
         h.Add(m.Attempt);
         h.Add(m.Record);
         h.Add(m.Characteristic.Value);
-        h.Add(m.Value?.ToString());
-        h.Add(m.StandardUncertainty?.ToString(CultureInfo.InvariantCulture));
+        h.Add(m.Value?.Value ?? 0m);
+        h.Add(m.Value?.Unit);
+        h.Add(m.StandardUncertainty is not null);
+        h.Add(m.StandardUncertainty ?? 0m);
         h.Add(m.Passed is { } passed ? passed ? 1 : 0 : -1);
         h.Add(m.From);
         h.Add(m.To);

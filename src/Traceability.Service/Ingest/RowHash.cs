@@ -32,6 +32,17 @@ internal struct RowHash
         Mix((uint)(number >> 32));
     }
 
+    /// <summary>Adds a number with the digits that it was written with: 1.0 is not 1.</summary>
+    public void Add(decimal number)
+    {
+        Span<int> bits = stackalloc int[4];
+        decimal.GetBits(number, bits);
+        foreach (var part in bits)
+        {
+            Mix((uint)part);
+        }
+    }
+
     public void Add(bool value) => Mix(value ? 1u : 2u);
 
     public void Add(DateTimeOffset? at) => Add(at?.UtcTicks ?? -1L);

@@ -62,7 +62,10 @@ public sealed class ScopeQuestionTests : IAsyncLifetime
         Assert.Equal(["1 proven", "2 proven", "3 possible"], Members(await AskAsync("""{"kind":"work","item":"LAMP","revision":"A"}""")));
         var window = $$"""{"kind":"work","item":"LAMP","from":"{{works.Time(15)}}","to":"{{works.Time(25)}}"}""";
         Assert.Equal(["2 proven"], Members(await AskAsync(window)));
-        Assert.Contains((await AskAsync(window)).Remarks, r => r.Contains("started and not completed", StringComparison.Ordinal));
+
+        // Begun at the desk, and not completed there.
+        await PostAsync(works.Fact("step-started", 21, TimeSpan.Zero, LampWorks.Desk, "P-1", LampWorks.Unit("LAMP", 1) + ""","step":"TEST" """));
+        Assert.Equal(["1 possible"], Members(await AskAsync("""{"kind":"work","station":"DESK","step":"TEST"}""")));
     }
 
     [Fact]

@@ -103,12 +103,12 @@ public sealed class EvidencePropertyTests
 
         Assert.Equal(
             expected.Order(StringComparer.Ordinal),
-            judgement.WorkGaps.Where(g => g.Kind == WorkGapKind.Step).Select(g => $"{g.Step} {g.Reason}").Order(StringComparer.Ordinal));
+            judgement.WorkGaps.Where(g => g.Kind == WorkGapKind.Step && g.Reason != GapReason.NotRecorded).Select(g => $"{g.Step} {g.Reason}").Order(StringComparer.Ordinal));
     });
 
     [Fact]
     public void A_missing_step_leaves_a_gap_for_each_tool_and_required_characteristic_of_it() => Sample((_, judgement) => Assert.All(
-        judgement.WorkGaps.Where(g => g.Kind == WorkGapKind.Step),
+        judgement.WorkGaps.Where(g => g.Kind == WorkGapKind.Step && g.Reason != GapReason.NotRecorded),
         gap =>
         {
             var routing = Histories.References.FindRouting(Histories.Lamp.Item)!;
@@ -118,6 +118,13 @@ public sealed class EvidencePropertyTests
                 .Select(g => g.Requirement!.Value.Value).Order(StringComparer.Ordinal);
             Assert.Contains(asked, a => a.SequenceEqual(told, StringComparer.Ordinal));
         }));
+
+    [Fact]
+    public void Every_start_is_told_by_a_completion_or_as_a_gap() => Sample((unit, judgement) => Assert.All(
+        unit.Effective.Where(f => f is { IsVoided: false, Fact: StepStarted }),
+        f => Assert.True(
+            judgement.WorkGaps.Any(g => g.Kind == WorkGapKind.Step && g.Record == f.Id && g.From <= f.At)
+            || judgement.Steps.Any(s => s.Step == ((StepStarted)f.Fact).Step && s.CompletedAt >= f.At))));
 
     [Fact]
     public void The_time_of_a_step_holds_its_start_and_its_completion() => Sample((_, judgement) => Assert.All(judgement.Steps, s =>

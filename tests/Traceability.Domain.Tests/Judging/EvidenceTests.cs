@@ -168,10 +168,23 @@ public sealed class EvidenceTests
 
         var cure = Assert.Single(story.Judgement.IntervalResults);
         Assert.Equal((TimeSpan.FromMinutes(5), IntervalVerdict.TooShort, story.LastId), (cure.Least, cure.Verdict, cure.ToRecord));
-        Assert.Empty(story.Judgement.WorkGaps);
+        Assert.DoesNotContain(story.Judgement.WorkGaps, g => g.Kind == WorkGapKind.Interval);
         var unknown = Given.Started("COVER", 5);
-        var gap = Assert.Single(unknown.Judgement.WorkGaps);
+        var gap = Assert.Single(unknown.Judgement.WorkGaps, g => g.Kind == WorkGapKind.Interval);
         Assert.Equal((WorkGapKind.Interval, unknown.LastId, Some.At(5), Some.Station), (gap.Kind, gap.Record, gap.From, gap.Station));
+    }
+
+    [Fact]
+    public void A_step_that_is_started_is_work_until_its_completion_by_the_same_person_at_the_same_station_tells()
+    {
+        static UnitStory Begun() => Glued().Tell(new StepStarted(Lamp, Some.Step("TEST")) { OccurredAt = Some.At(5), Station = Some.Station, Person = Some.Person, Clock = Some.RightClock });
+
+        var gap = Assert.Single(Begun().Judgement.WorkGaps);
+        Assert.Equal((WorkGapKind.Step, GapReason.NotRecorded, Some.Step("TEST"), Begun().LastId), (gap.Kind, gap.Reason, gap.Step, gap.Record));
+        Assert.Equal((Some.At(5), (DateTimeOffset?)null, Some.Station, Some.Person), (gap.From, gap.To, gap.Station, gap.Person));
+        Assert.DoesNotContain(Begun().Done("TEST", 9).Judgement.WorkGaps, g => g.Step == Some.Step("TEST"));
+        Assert.Equal(Some.At(9), Assert.Single(Begun().Done("TEST", 9, s => s.By("P-2")).Judgement.WorkGaps, g => g.Step == Some.Step("TEST")).To);
+        Assert.Single(Begun().Done("TEST", 9, s => s.AtStation("ST-2")).Judgement.WorkGaps, g => g.Step == Some.Step("TEST"));
     }
 
     [Fact]

@@ -58,9 +58,6 @@ internal static class ScopeRemarks
                 when knowledge.Tools.GetValueOrDefault(tool.Tool)?.Effective.Any(f => !f.IsVoided && f.Fact is UnreadableFact) != false:
                 yield return $"When tool {tool.Tool} was last shown good is not known, because it was never described or a stored fact about it can't be read: all its uses count as possible.";
                 break;
-            case SuspectWork:
-                yield return "Work counts where a step was completed, and where that should be recorded and isn't. A step that was started and not completed is not in the answer.";
-                break;
             case SuspectInterval { LongerThan: not null }:
                 yield return "Intervals count once they have ended, and where their start or end should be recorded and isn't. One that is still open is not in the answer.";
                 break;
