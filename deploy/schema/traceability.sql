@@ -1210,6 +1210,20 @@ from (
 where n.name is not null;
 insert into traceability.migration (number, name, checksum, is_compatible) values (50, '0050-lots.sql', '6adaa11652282438d416fc5c88f25f7e2359c66d3fba2a486a7882ededa17100', false);
 
+-- 0060-scope-questions.sql
+set local search_path to traceability;
+-- Compatible: an older service does not look at the new table.
+-- Questions for a scope that were saved under a name, to be asked again.
+create table scope_question (
+    name     text        primary key,
+    title    text        not null,
+    suspect  jsonb       not null,
+    author   text        not null,   -- the name of the key that saved it
+    saved_at timestamptz not null,
+    version  integer     not null    -- counts how often it was saved
+);
+insert into traceability.migration (number, name, checksum, is_compatible) values (60, '0060-scope-questions.sql', '6e79b859353ca513c21babb5b66496f496db1ba88246f9f2c03a0bec4cb2cbfe', true);
+
 -- 0065-evidence.sql
 set local search_path to traceability;
 -- Incompatible: an older service would leave the rows of the new tables as they were when it judges a unit again.
@@ -1289,5 +1303,75 @@ create index step_result_completed on step_result using brin (completed_at);
 -- The units that were stored before get their rows when they are judged again, in the background.
 insert into rejudge (unit, asked_at) select unit, now() from unit on conflict (unit) do nothing;
 insert into traceability.migration (number, name, checksum, is_compatible) values (65, '0065-evidence.sql', 'e17afa80b785b11e35a77a335926a4a20db62a28929258e25f35dc25d0b43501', false);
+
+-- 0070-holds.sql
+set local search_path to traceability;
+-- Incompatible: an older service takes the lifting of one hold for the lifting of all, and leaves unit.holds as it was.
+-- The holds that stand on a unit, by name, with spaces between; * for one without a name.
+alter table unit add column holds text;
+
+-- Units that were held get theirs when they are judged again, in the background.
+insert into rejudge (unit, asked_at)
+select distinct substr(stream_id, length('unit/') + 1), now() from events.mt_events where type in ('unit_held', 'unit_hold_lifted')
+on conflict (unit) do nothing;
+insert into traceability.migration (number, name, checksum, is_compatible) values (70, '0070-holds.sql', '114ca0c49fdfd2ce25177b45580997c8f72c95c8eae65bf4e899e578e90c4c48', false);
+
+-- 0071-containments.sql
+set local search_path to traceability;
+-- Incompatible: an older service can't read the new facts about containments, and would not write their rows.
+-- One row a case, folded from its stream in the transaction that stores its facts.
+create table containment (
+    id               text        primary key,
+    title            text        not null,
+    state            text        not null,          -- open or closed
+    question         text        not null,          -- the suspect as JSON
+    question_words   text        not null,
+    holds_late       boolean     not null,
+    opened_at        timestamptz not null,
+    opened_by        text,                          -- the person
+    closed_at        timestamptz,
+    runs             integer     not null,
+    scoped_at        timestamptz,                   -- the moment of the last run that was recorded
+    members          integer     not null,
+    members_open     integer     not null,          -- without a final outcome
+    late_open        integer     not null,          -- came late, and nobody has taken note
+    late_since       timestamptz,                   -- the first of them
+    has_unreadable   boolean     not null,
+    version          integer     not null,
+
+    -- Not folded: how far the background work has looked.
+    watched_seq      bigint      not null default 0,
+    watched_at       timestamptz not null default '-infinity'
+);
+create index containment_opened on containment (opened_at desc, id desc);
+create index containment_late on containment (id) where late_open > 0;
+
+create table containment_member (
+    containment       text        not null,
+    unit              text        not null,         -- item/serial
+    verdict           text,                         -- null: the last run did not reach it
+    place_found       text        not null,
+    found_at          timestamptz not null,
+    found_by          uuid        not null,
+    run               integer     not null,
+    is_acknowledged   boolean     not null,
+    why               text,
+    evidence          uuid,
+    held_at           timestamptz,
+    lifted_at         timestamptz,
+    followed_up_at    timestamptz,                  -- the first follow-up
+    outcome           text,
+    is_final          boolean     not null,
+    outcome_at        timestamptz,
+    outcome_by        text,
+    outcome_record    uuid,
+    outcome_note      text,
+    outcome_evidence  uuid[]      not null,
+    primary key (containment, unit)
+);
+
+-- The few units that are held, to find those that a case holds.
+create index unit_held on unit (unit) where holds is not null;
+insert into traceability.migration (number, name, checksum, is_compatible) values (71, '0071-containments.sql', '4c95d3d6f5332836b9d110477cdb71d386b0b39ef710822a1b1895b7904f89ec', false);
 
 set search_path to default;
