@@ -1,6 +1,8 @@
 using Npgsql;
 using Traceability.Domain.Cure;
 using Traceability.Domain.Facts;
+using Traceability.Domain.Judging;
+using Traceability.Domain.Sites;
 using Traceability.Service.Storage;
 using Traceability.Service.Storage.Containments;
 
@@ -170,7 +172,7 @@ internal static class RejudgeRequests
 
         // A site's time zone and a station's site move the day of every step and every decision made there, and no row says
         // where a decision was made. Both are redefined once in years.
-        Add(batch, plan, "select u.unit from traceability.unit u where $1::text[] is not null", [.. Names(plan, "site/"), .. Names(plan, "station/")]);
+        Add(batch, plan, "select u.unit from traceability.unit u where $1::text[] is not null", [.. DaysMovedBy(plan)]);
     }
 
     // A unit names a component for the first time while another instance may be writing about that component, or naming it too.
@@ -241,6 +243,21 @@ internal static class RejudgeRequests
             });
         }
     }
+
+    // What moves days; a description that is put better doesn't.
+    private static IEnumerable<string> DaysMovedBy(GroupPlan plan) =>
+        plan.ChangedReferences
+            .Where(r => r.StoredVersion > 0
+                && (r.Stream.StartsWith("site/", StringComparison.Ordinal) || r.Stream.StartsWith("station/", StringComparison.Ordinal))
+                && !HaveSameDays(References.Fold(r.Stream, r.Facts[..r.StoredVersion]), References.Fold(r.Stream, r.Facts)))
+            .Select(r => r.Stream);
+
+    private static bool HaveSameDays(object? before, object? after) => (before, after) switch
+    {
+        (StationDefined one, StationDefined other) => one.Site == other.Site,
+        (SiteDefined one, SiteDefined other) => string.Equals(one.TimeZone, other.TimeZone, StringComparison.Ordinal),
+        _ => false,
+    };
 
     // A definition that is new can't have been looked at, except a routing, which may now apply to units that had none, and
     // what units name before it is known.

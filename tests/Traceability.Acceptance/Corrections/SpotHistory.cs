@@ -31,6 +31,32 @@ internal sealed class SpotHistory
         return [.. SpotWorks.Definitions(works), .. history.facts.OrderBy(f => f.At).Select(f => f.Fact)];
     }
 
+    /// <summary>A lamp without any fault, with head and cell of the same serial, ready to be released.</summary>
+    public static List<Sent> Clean(LampWorks works, int serial, double at)
+    {
+        var (cell, head, lamp) = (LampWorks.Unit("CELL", serial), LampWorks.Unit("HEAD", serial), LampWorks.Unit("SPOT", serial));
+        const string Glue = """ "materials":[{"item":"ADH","lots":["L1"],"container":"T1","quantity":{"value":0.4,"unit":"g"},"requirement":"GLUE"}""";
+        return
+        [
+            works.Fact("unit-opened", at, cell),
+            Done(cell, "WELD", at + 1, """ "measurements":[{"characteristic":"PULL","value":25,"unit":"N"}]"""),
+            works.Fact("unit-opened", at, head),
+            Done(head, "BOND", at + 2, Glue + """],"measurements":[{"characteristic":"RIM","value":2,"unit":"mm"}]"""),
+            Done(head, "FIT", at + 3, $$$""" "components":[{"position":"CELL","component":{"item":"CELL","serial":"{{{serial}}}"}}]"""),
+            Done(head, "TRY", at + 20, """ "checks":[{"characteristic":"OK","passed":true}]"""),
+            works.Fact("unit-released", at + 21, TimeSpan.Zero, LampWorks.Desk, "P-9", head),
+            works.Fact("unit-opened", at, lamp + ""","variant":"P" """),
+            Done(lamp, "WIRE", at + 22, """ "checks":[{"characteristic":"OK","passed":true}],"measurements":[{"characteristic":"DEPTH","value":5.0,"unit":"mm"}]"""),
+            Done(lamp, "GLUE", at + 24, Glue + """,{"item":"GR","lots":["G1"]}]"""),
+            Done(lamp, "MARRY", at + 26, $$$""" "components":[{"position":"HEAD","component":{"item":"HEAD","serial":"{{{serial}}}"}}]"""),
+            Done(lamp, "SCREW", at + 28, """ "tools":[{"tool":"SD-2","setting":"5"}]"""),
+            Done(lamp, "CLOSE", at + 100, $$""" "startedAt":"{{works.Time(at + 99)}}" """),
+            Done(lamp, "TEST", at + 110, """ "checks":[{"characteristic":"OK","passed":true}],"measurements":[{"characteristic":"GAP","value":1.0,"unit":"mm"}]"""),
+        ];
+
+        Sent Done(string unit, string step, double when, string members) => works.Fact("step-completed", when, $"{unit},\"step\":\"{step}\",{members}");
+    }
+
     // Every ten minutes at both benches, with a gap now and then. The works' days end at 240, 1,680, ... minutes in UTC.
     private void AddReadings()
     {
