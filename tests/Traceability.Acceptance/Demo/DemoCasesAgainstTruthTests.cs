@@ -3,6 +3,7 @@ using System.Text.Json;
 using Traceability.Contracts.Findings;
 using Traceability.Contracts.Lots;
 using Traceability.Contracts.Nonconformances;
+using Traceability.Contracts.Scope;
 using Traceability.Contracts.SharedFactors;
 using Traceability.Contracts.Tools;
 using Traceability.Contracts.Units;
@@ -86,12 +87,12 @@ public sealed partial class DemoAgainstTruthTests
     [Fact]
     public async Task The_scope_of_a_supplier_lot_is_the_union_of_those_of_its_lots()
     {
-        var answer = await _demo.AskAsync<JsonElement>("/api/supplier-lots/scope?supplierLot=S77001&limit=1000");
+        var answer = await _demo.AskAsync<SupplierLotScope>("/api/supplier-lots/scope?supplierLot=S77001&limit=1000");
         var expected = new[] { "T2401", "T2408" }.SelectMany(l => _demo.Answers.Scope("TAPE-2", l)).GroupBy(m => m.Unit, StringComparer.Ordinal)
             .Select(g => $"{g.Key} {Word(g.Max(m => m.Verdict))}");
         Assert.Equal(
             expected.Order(StringComparer.Ordinal),
-            answer.GetProperty("members").EnumerateArray().Select(m => $"{m.GetProperty("item")}/{m.GetProperty("serial")} {m.GetProperty("verdict")}").Order(StringComparer.Ordinal));
+            answer.Members.Select(m => $"{m.Member.Item}/{m.Member.Serial} {m.Member.Verdict}").Order(StringComparer.Ordinal));
     }
 
     [Fact]
