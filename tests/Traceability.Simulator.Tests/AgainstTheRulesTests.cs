@@ -47,6 +47,21 @@ public sealed class AgainstTheRulesTests
     }
 
     [Fact]
+    public void What_units_lack_for_their_release_is_equal()
+    {
+        // The moments: the end of the plant, and half a year later, when what is met by time alone is met.
+        foreach (var at in new[] { Answers.Now, Answers.Now.AddDays(180) })
+        {
+            foreach (var unit in Answers.Units.Keys)
+            {
+                Assert.Equal(
+                    Judged.Value.LackingForRelease(unit, at).Order(StringComparer.Ordinal),
+                    Answers.LackingForRelease(unit, at).Order(StringComparer.Ordinal));
+            }
+        }
+    }
+
+    [Fact]
     public async Task The_scopes_of_every_lot_and_container_are_equal()
     {
         Assert.True(Answers.Lots.Sum(l => 1 + Answers.ContainersOf(l.Item, l.Lot).Count) > 100, "The demo has more lots and containers than that.");

@@ -53,6 +53,17 @@ internal sealed class JudgedInMemory
 
     public IReadOnlyDictionary<string, UnitJudgement> Units { get; }
 
+    /// <summary>What a unit and those inside it lack for its release, by the service's rules.</summary>
+    public IEnumerable<string> LackingForRelease(string unit, DateTimeOffset at) =>
+        Release.Ask(Assemble(StreamNames.UnitPrefix + unit), at).Select(b => $"{b.Unit} {b.Code} {b.Step} {b.Rule}");
+
+    private AssembledUnit Assemble(string stream)
+    {
+        var unit = UnitOf(stream);
+        var inside = Release.InsideOf(Judge.Unit(unit, References)).Select(k => StreamNames.Of(k)).Where(_streams.ContainsKey).Select(Assemble);
+        return new(unit, References, [.. inside]);
+    }
+
     /// <summary>Whether a tool is suspect for a use, by the service's rules.</summary>
     public bool IsSuspect(ToolUsage use) => References.FindTool(use.Tool) is { } tool && SuspectWindows.At(tool, use.Setting, use.At) is not null;
 

@@ -132,8 +132,8 @@ internal sealed class MasterData(Ledger ledger, PlantCalendar calendar, SplitMix
     private void SendTools(DateTimeOffset at)
     {
         Tool(at, "SD-03", "SCREWDRIVER", "Driver with clutch at the drives", ("3", 1.05m));
-        Tool(at, "SD-04", "SCREWDRIVER", "Driver with clutch at FINAL-1", ("5", 1.25m), ("3", 0.84m));
-        Tool(at, "SD-05", "SCREWDRIVER", "Driver with clutch at FINAL-2", ("5", 1.22m), ("3", 0.82m));
+        Tool(at, "SD-04", "SCREWDRIVER", "Driver with clutch", ("5", 1.25m), ("3", 0.84m));
+        Tool(at, "SD-05", "SCREWDRIVER", "Driver with clutch, checked each day", ("5", 1.22m), ("3", 0.82m));
         Tool(at, ToolCare.Spare, "SCREWDRIVER", "Spare driver with clutch", ("5", 1.24m));
         Tool(at, "DG-1", "DEPTH-GAUGE", "Depth gauge");
         Tool(at, "OV-1", "OVEN", "Oven");

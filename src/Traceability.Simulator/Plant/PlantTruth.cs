@@ -106,7 +106,7 @@ public sealed class PlantTruth
     public DateTimeOffset BadToolFoundAt { get; internal set; }
 
     /// <summary>The item of the container whose content does not hold.</summary>
-    public string BadContainerItem => "THL-3";
+    public string BadContainerItem { get; } = "THL-3";
 
     /// <summary>Its lot.</summary>
     public string BadContainerLot { get; internal set; } = string.Empty;

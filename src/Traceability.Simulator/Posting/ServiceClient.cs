@@ -17,8 +17,8 @@ public sealed record FactAnswer(int Status, string? Code, string? Detail)
     /// <summary>Whether the fact is recorded, now or before.</summary>
     public bool IsAccepted => Status is >= 200 and < 300;
 
-    /// <summary>Whether it was refused because something that it names has not arrived yet.</summary>
-    public bool IsUnknown => Code is not null && Code.Contains("unknown", StringComparison.Ordinal);
+    /// <summary>Whether it was refused because something that it names, or rests on, has not arrived yet.</summary>
+    public bool IsUnknown => Code is not null && (Code.Contains("unknown", StringComparison.Ordinal) || Code is "step-not-in-routing" or "person-not-qualified");
 }
 
 /// <summary>An access key as it was made.</summary>

@@ -24,12 +24,12 @@ internal sealed class NonconformanceReader(UnitPast past)
         foreach (var decision in past.Decisions)
         {
             var id = Json.Text(decision.Body, "nonconformance")!;
-            if (!_cases.ContainsKey(id))
+            if (!_cases.TryGetValue(id, out var about))
             {
-                _cases[id] = new(string.Empty, string.Empty, string.Empty, 0, Guid.Empty, decision.At) { IsGone = true };
+                _cases[id] = about = new(string.Empty, string.Empty, string.Empty, 0, Guid.Empty, decision.At) { IsGone = true };
             }
 
-            _cases[id].Decision = decision;
+            about.Decision = decision;
         }
 
         var all = _cases.OrderBy(c => c.Value.At).ThenBy(c => c.Value.Record).ThenBy(c => c.Key, StringComparer.Ordinal).ToList();
@@ -151,5 +151,5 @@ internal sealed record Reopened(SeenFact Decision, DateTimeOffset? To, string[] 
 
     /// <summary>Whether the last attempt at a step counts for nothing at that time.</summary>
     public bool Undoes(Tried last, DateTimeOffset by) =>
-        last.Fact.At <= From && From <= by && (To is not { } to || by < to) && Steps.Contains(last.Code);
+        last.Fact.At <= From && From <= by && (To is not { } to || by < to) && Steps.Contains(last.Code, StringComparer.Ordinal);
 }

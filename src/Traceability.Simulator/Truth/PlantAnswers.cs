@@ -8,10 +8,13 @@ public sealed class PlantAnswers
 
     private readonly FactBook _book;
 
-    internal PlantAnswers(DateTimeOffset now, FactBook book, IReadOnlyDictionary<string, UnitAnswer> units)
+    private readonly IReadOnlyDictionary<string, UnitPast> _pasts;
+
+    internal PlantAnswers(DateTimeOffset now, FactBook book, IReadOnlyDictionary<string, UnitPast> pasts, IReadOnlyDictionary<string, UnitAnswer> units)
     {
         Now = now;
         _book = book;
+        _pasts = pasts;
         Units = units;
     }
 
@@ -98,6 +101,9 @@ public sealed class PlantAnswers
     /// <summary>Every nonconformance, with its unit.</summary>
     public IReadOnlyList<(string Unit, NonconformanceAnswer Nonconformance)> Nonconformances() =>
         [.. Units.Values.SelectMany(u => u.Nonconformances.Select(n => (u.Unit, n)))];
+
+    /// <summary>What a unit, and the units inside it, lack for its release at that moment, each as "unit code step rule"; empty: nothing.</summary>
+    public IReadOnlyList<string> LackingForRelease(string unit, DateTimeOffset at) => new ReleaseReader(_book, _pasts, Units, at).Read(unit);
 
     /// <summary>What of a lot is accounted for; null where it was never counted and is not at its end.</summary>
     public BalanceAnswer? Balance(string item, string lot) => new LotReader(_book).Balance($"{item}/{lot}", Units.Values.SelectMany(u => u.Usages));

@@ -25,7 +25,7 @@ public static class Recomputation
             units[past.Unit] = Judge(book, past, u => pasts.GetValueOrDefault(u), named);
         }
 
-        return new(now, book, units);
+        return new(now, book, pasts, units);
     }
 
     private static IEnumerable<string> ComponentsOf(SeenFact fact) =>

@@ -176,7 +176,7 @@ internal sealed class UnitPast
             var named = Json.Texts(decision.Body, "reopens");
             var built = StepsOf(Revision).Select(s => Json.Text(s, "code")!)
                 .Where(s => named.Any(n => Needs(s, n)) && LastAt(s, Periods.Count - 1, decision.At) is not null);
-            found.Add(new(decision, next?.At, named, [.. named.Union(built)]));
+            found.Add(new(decision, next?.At, named, [.. named.Union(built, StringComparer.Ordinal)]));
         }
 
         return found;

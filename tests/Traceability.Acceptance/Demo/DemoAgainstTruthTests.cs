@@ -4,7 +4,6 @@ using Traceability.Contracts.Intervals;
 using Traceability.Contracts.Scope;
 using Traceability.Contracts.Units;
 using Traceability.Contracts.Yield;
-using Traceability.Simulator.Plant;
 using Traceability.Simulator.Truth;
 
 namespace Traceability.Acceptance.Demo;

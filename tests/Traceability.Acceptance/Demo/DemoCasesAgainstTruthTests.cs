@@ -1,7 +1,9 @@
 using System.Globalization;
 using System.Text.Json;
+using Traceability.Contracts.Findings;
 using Traceability.Contracts.Lots;
 using Traceability.Contracts.Nonconformances;
+using Traceability.Contracts.Scope;
 using Traceability.Contracts.SharedFactors;
 using Traceability.Contracts.Tools;
 using Traceability.Contracts.Units;
@@ -55,6 +57,42 @@ public sealed partial class DemoAgainstTruthTests
             (await UsesAsync(truth.BadTool, true)).Select(u => $"{u.Item}/{u.Serial} {u.Step} {Time(u.At)}").Order(StringComparer.Ordinal));
         var life = await _demo.AskAsync<ToolLifeView>($"/api/tools/{truth.BadTool}/life");
         Assert.All(life.SuspectWindows, w => Assert.Equal(Time(truth.BadToolFoundAt), Time(w.FoundAt)));
+    }
+
+    [Fact]
+    public async Task Whether_a_unit_may_be_released_and_what_it_lacks_is_that_of_the_independent_computation()
+    {
+        // Those that are not released yet, and each tenth of the others.
+        var asked = _demo.Answers.Units.Values.Where((u, i) => i % 10 == 0 || u.Place is "in-process" or "on-hold" or "returned").Select(u => u.Unit).ToArray();
+        foreach (var unit in asked)
+        {
+            var state = await _demo.AskAsync<ReleaseState>($"/api/units/{unit}/release");
+            var expected = _demo.Answers.LackingForRelease(unit, state.AsOf);
+            Assert.Equal(expected.Order(StringComparer.Ordinal), state.Blockers.Select(b => $"{b.Unit.Item}/{b.Unit.Serial} {b.Code} {b.Step} {b.Rule}").Order(StringComparer.Ordinal));
+            Assert.Equal(expected.Count == 0, state.MayBeReleased);
+        }
+    }
+
+    [Fact]
+    public async Task Findings_by_kind_are_counted_as_the_independent_computation_counts_them()
+    {
+        var (from, to) = (_demo.Plant.Now.UtcDateTime.AddDays(-200), _demo.Plant.Now.UtcDateTime.AddDays(2));
+        var found = await _demo.AskAsync<FindingCounts>($"/api/findings/counts?from={from:yyyy-MM-ddTHH:mm:ssZ}&to={to:yyyy-MM-ddTHH:mm:ssZ}");
+        Assert.Equal(
+            _demo.Answers.Units.Values.SelectMany(u => u.Findings.Select(f => (u.Unit, f))).GroupBy(x => x.f.Kind, StringComparer.Ordinal)
+                .Select(g => $"{g.Key} {g.Count()} {g.Count(x => x.f.IsDefect)} {g.Select(x => x.Unit).Distinct(StringComparer.Ordinal).Count()}").Order(StringComparer.Ordinal),
+            found.Kinds.Select(k => $"{k.Kind} {k.Findings} {k.Defects} {k.Units}").Order(StringComparer.Ordinal));
+    }
+
+    [Fact]
+    public async Task The_scope_of_a_supplier_lot_is_the_union_of_those_of_its_lots()
+    {
+        var answer = await _demo.AskAsync<SupplierLotScope>("/api/supplier-lots/scope?supplierLot=S77001&limit=1000");
+        var expected = new[] { "T2401", "T2408" }.SelectMany(l => _demo.Answers.Scope("TAPE-2", l)).GroupBy(m => m.Unit, StringComparer.Ordinal)
+            .Select(g => $"{g.Key} {Word(g.Max(m => m.Verdict))}");
+        Assert.Equal(
+            expected.Order(StringComparer.Ordinal),
+            answer.Members.Select(m => $"{m.Member.Item}/{m.Member.Serial} {m.Member.Verdict}").Order(StringComparer.Ordinal));
     }
 
     [Fact]
