@@ -128,7 +128,8 @@ public sealed class WhatIfSource(IScopeSource source) : IScopeSource
     }
 
     /// <inheritdoc />
-    public ValueTask<IReadOnlyList<ToolUseRow>> ToolUsesAsync(ToolNumber tool, CancellationToken cancellation) => source.ToolUsesAsync(tool, cancellation);
+    public ValueTask<IReadOnlyList<ToolUseRow>> ToolUsesAsync(
+        ToolNumber tool, DateTimeOffset? from, DateTimeOffset? to, CancellationToken cancellation) => source.ToolUsesAsync(tool, from, to, cancellation);
 
     /// <inheritdoc />
     public ValueTask<IReadOnlyList<WorkRow>> WorkAsync(SuspectWork work, CancellationToken cancellation) => source.WorkAsync(work, cancellation);

@@ -21,8 +21,8 @@ public interface IScopeSource
     ValueTask<LevelRows> LevelAsync(
         IReadOnlyCollection<string> components, IReadOnlyCollection<string> items, CancellationToken cancellation);
 
-    /// <summary>All records that name the tool.</summary>
-    ValueTask<IReadOnlyList<ToolUseRow>> ToolUsesAsync(ToolNumber tool, CancellationToken cancellation);
+    /// <summary>The records that name the tool, of those that overlap the time (ends included; null: without end).</summary>
+    ValueTask<IReadOnlyList<ToolUseRow>> ToolUsesAsync(ToolNumber tool, DateTimeOffset? from, DateTimeOffset? to, CancellationToken cancellation);
 
     /// <summary>Attempts at steps that may be of the work; others may be among them.</summary>
     ValueTask<IReadOnlyList<WorkRow>> WorkAsync(SuspectWork work, CancellationToken cancellation);

@@ -68,9 +68,10 @@ public sealed class JudgementScopeSource : IScopeSource
     }
 
     /// <inheritdoc />
-    public ValueTask<IReadOnlyList<ToolUseRow>> ToolUsesAsync(ToolNumber tool, CancellationToken cancellation) => new(
+    public ValueTask<IReadOnlyList<ToolUseRow>> ToolUsesAsync(
+        ToolNumber tool, DateTimeOffset? from, DateTimeOffset? to, CancellationToken cancellation) => new(
     [
-        .. Rows(u => u.ToolUsages).Where(u => u.Value.Tool == tool).Select(u => new ToolUseRow(
+        .. Rows(u => u.ToolUsages).Where(u => u.Value.Tool == tool && !(u.Value.To < from) && !(u.Value.From > to)).Select(u => new ToolUseRow(
             u.Unit, u.Row, u.Value.Setting?.Value, u.Value.Step.Value, u.Value.From, u.Value.To, u.Value.Station?.Value)),
     ]);
 

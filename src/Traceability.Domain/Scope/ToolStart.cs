@@ -44,7 +44,8 @@ internal sealed class ToolStart
     public async ValueTask<DirectReaches> FindAsync(IScopeSource source, CancellationToken cancellation)
     {
         var found = new DirectReaches(_suspect);
-        foreach (var use in await source.ToolUsesAsync(_suspect.Tool, cancellation))
+        var (from, to) = Bounds();
+        foreach (var use in await source.ToolUsesAsync(_suspect.Tool, from, to, cancellation))
         {
             if (Share(use) is { } share)
             {
@@ -54,14 +55,24 @@ internal sealed class ToolStart
 
         foreach (var gap in await source.WorkGapsAsync(WorkGapKind.Tool, null, Classes(), cancellation))
         {
-            var (from, to) = (_suspect.Filter.Earliest(gap.From), _suspect.Filter.Latest(gap.To));
-            if (Any(_settings.Select(s => Share(s, from, to))) is { } share)
+            var (earliest, latest) = (_suspect.Filter.Earliest(gap.From), _suspect.Filter.Latest(gap.To));
+            if (Any(_settings.Select(s => Share(s, earliest, latest))) is { } share)
             {
                 found.AddGap(HopKind.ToolMissing, gap with { From = share.From });
             }
         }
 
         return found;
+    }
+
+    // No use outside them counts. A setting that none of the tool's facts names has the times of the unnamed one, which is among them.
+    private (DateTimeOffset? From, DateTimeOffset? To) Bounds()
+    {
+        var filter = _suspect.Filter;
+        Times[] times = _isDoubtful ? [] : [.. _settings.SelectMany(s => TimesOf(s))];
+        var from = times.Length == 0 || times.Any(t => t.From is null) ? null : times.Min(t => t.From);
+        var to = times.Length == 0 || times.Any(t => t.To is null) ? null : times.Max(t => t.To);
+        return (from is null || filter.From > from ? filter.From ?? from : from, to is null || filter.To < to ? filter.To ?? to : to);
     }
 
     // A tool that was never described, or not readably, may be of any class.

@@ -13,9 +13,9 @@ public sealed class WorkSqlPlanTests
         truncate traceability.unit, traceability.step_result, traceability.tool_usage, traceability.measurement, traceability.interval_result, traceability.work_gap;
         insert into traceability.unit (unit, item, serial, place, has_unreadable, version, judgement)
             select 'IT-' || i % 10 || '/' || i, 'IT-' || i % 10, i::text, 'in-stock', false, 1, 1 from generate_series(1, {0}) i;
-        insert into traceability.step_result (unit, row_id, item, variant, revision, step, attempt, record, completed_at, day, station, person, is_rework, passed, defects, opportunities)
-            select 'IT-' || i % 10 || '/' || i, 1, 'IT-' || i % 10, '', 'R' || i % 7, 'S' || i % 20, 1, gen_random_uuid(), timestamptz '2026-01-01' + i * interval '1 minute', '2026-01-01',
-                'ST-' || i % 50, 'P-' || i % 60, false, true, 0, 1 from generate_series(1, {0}) i;
+        insert into traceability.step_result (unit, row_id, item, variant, revision, step, attempt, record, completed_at, earliest, latest, day, station, person, is_rework, passed, defects, opportunities)
+            select 'IT-' || i % 10 || '/' || i, 1, 'IT-' || i % 10, '', 'R' || i % 7, 'S' || i % 20, 1, gen_random_uuid(), timestamptz '2026-01-01' + i * interval '1 minute',
+                timestamptz '2026-01-01' + i * interval '1 minute' - case when i % 997 = 0 then interval '3 days' else interval '5 minutes' end, timestamptz '2026-01-01' + i * interval '1 minute', '2026-01-01', 'ST-' || i % 50, 'P-' || i % 60, false, true, 0, 1 from generate_series(1, {0}) i;
         insert into traceability.tool_usage (unit, row_id, tool, step, attempt, record, at, used_from, used_to)
             select 'IT-' || i % 10 || '/' || i, 1, 'T-' || i % 100, 'S', 1, gen_random_uuid(), now(), now(), now() from generate_series(1, {0}) i;
         insert into traceability.measurement (unit, row_id, item, step, attempt, record, characteristic, value, magnitude, dimension, uncertainty, passed, used_from, used_to)
@@ -25,8 +25,8 @@ public sealed class WorkSqlPlanTests
             select 'IT-' || i % 10 || '/' || i, 1, 'IT-' || i % 10, 'RULE-' || i % 100, 'S', 'T', gen_random_uuid(), i * interval '1 second', i * interval '1 second', 'kept', now()
             from generate_series(1, {0}) i;
         insert into traceability.work_gap (unit, row_id, item, kind, reason, step, requirement, tool_class, record, used_from)
-            select 'IT-' || i % 10 || '/' || i, 1, 'IT-' || i % 10, case when i % 50 = 0 then 'step' else (array['interval', 'tool', 'characteristic'])[1 + i % 3] end, 'voided', 'S', 'Q-' || i % 100,
-                case when i % 3 = 1 and i % 50 > 0 then 'CLASS-' || i % 40 end, gen_random_uuid(), timestamptz '2026-01-01' + i * interval '1 minute' from generate_series(1, {0}) i;
+            select 'IT-' || i % 10 || '/' || i, 1, 'IT-' || i % 10, case when i % 200 = 0 then 'step' else (array['interval', 'tool', 'characteristic'])[1 + i % 3] end, 'voided', 'S', 'Q-' || i % 100,
+                case when i % 3 = 1 and i % 200 > 0 then 'CLASS-' || i % 40 end, gen_random_uuid(), timestamptz '2026-01-01' + i * interval '1 minute' from generate_series(1, {0}) i;
         analyze traceability.unit, traceability.step_result, traceability.tool_usage, traceability.measurement, traceability.interval_result, traceability.work_gap
         """;
 
@@ -37,7 +37,8 @@ public sealed class WorkSqlPlanTests
         foreach (var units in new[] { 2_000, 60_000 })
         {
             await database.ExecuteAsync(string.Format(System.Globalization.CultureInfo.InvariantCulture, Fill, units));
-            await AssertAsync(database, WorkSql.ToolUses, ["tool_usage_tool"], Texts("T-7"));
+            await AssertAsync(database, WorkSql.ToolUses, ["tool_usage_tool"], Texts("T-7"), Instant(null), Instant(null));
+            await AssertAsync(database, WorkSql.ToolUses, ["tool_usage_tool"], Texts("T-7"), Instant(From), Instant(From.AddHours(1)));
             await AssertAsync(database, WorkSql.NotPassed, ["measurement_not_passed"], Texts("C-7"), Text(null));
             foreach (var isBelow in new[] { true, false })
             {
@@ -54,6 +55,8 @@ public sealed class WorkSqlPlanTests
             await AssertWorkAsync(database, WorkKey.Station, "step_result_station", Texts("ST-7", string.Empty), station: "ST-7");
             await AssertWorkAsync(database, WorkKey.Revision, "step_result_revision", Texts("IT-7"), item: "IT-7", revision: "R3");
             await AssertWorkAsync(database, WorkKey.Item, "step_result_revision", Texts("IT-7"), item: "IT-7");
+            await AssertWorkAsync(database, WorkKey.Station, "step_result_station", Texts("ST-7", string.Empty), station: "ST-7", from: From);
+            await AssertWorkAsync(database, WorkKey.None, "step_result_completed", Texts(), from: From);
             foreach (var kind in new[] { "ToolUse", "Work", "Measurement", "Interval", "WorkGap" })
             {
                 var sql = WorkSql.Evidence(Enum.Parse<Domain.Scope.EvidenceKind>(kind))!;
@@ -63,11 +66,11 @@ public sealed class WorkSqlPlanTests
     }
 
     private static Task AssertWorkAsync(
-        ScopeDatabase database, WorkKey key, string index, NpgsqlParameter keys, string? item = null, string? revision = null, string? station = null, string? person = null) =>
+        ScopeDatabase database, WorkKey key, string index, NpgsqlParameter keys, string? item = null, string? revision = null, string? station = null, string? person = null, DateTimeOffset? from = null) =>
         AssertAsync(
             database,
             WorkSql.Work(key),
-            [index],
+            [index, "step_result_long"],
             keys,
             Text(item),
             Text(null),
@@ -75,8 +78,8 @@ public sealed class WorkSqlPlanTests
             Text(null),
             Text(station),
             Text(person),
-            new() { Value = DBNull.Value, NpgsqlDbType = NpgsqlDbType.TimestampTz },
-            new() { Value = DBNull.Value, NpgsqlDbType = NpgsqlDbType.TimestampTz });
+            Instant(from),
+            Instant(from?.AddHours(1)));
 
     private static async Task AssertAsync(ScopeDatabase database, string sql, string[] indexes, params NpgsqlParameter[] parameters)
     {
@@ -95,6 +98,10 @@ public sealed class WorkSqlPlanTests
         Assert.DoesNotContain("Seq Scan", plan, StringComparison.Ordinal);
         Assert.All(indexes, index => Assert.Contains(index, plan, StringComparison.Ordinal));
     }
+
+    private static DateTimeOffset From { get; } = new(2026, 1, 3, 0, 0, 0, TimeSpan.Zero);
+
+    private static NpgsqlParameter Instant(DateTimeOffset? value) => new() { Value = (object?)value?.UtcDateTime ?? DBNull.Value, NpgsqlDbType = NpgsqlDbType.TimestampTz };
 
     private static NpgsqlParameter Length() => new() { Value = TimeSpan.FromMinutes(8), NpgsqlDbType = NpgsqlDbType.Interval };
 

@@ -10,9 +10,10 @@ namespace Traceability.Service.Features.Scope;
 internal sealed partial class SqlScopeSource
 {
     /// <inheritdoc />
-    public async ValueTask<IReadOnlyList<ToolUseRow>> ToolUsesAsync(ToolNumber tool, CancellationToken cancellation) => await ReadAsync(
+    public async ValueTask<IReadOnlyList<ToolUseRow>> ToolUsesAsync(
+        ToolNumber tool, DateTimeOffset? from, DateTimeOffset? to, CancellationToken cancellation) => await ReadAsync(
         WorkSql.ToolUses,
-        [Texts([tool.Value])],
+        [Texts([tool.Value]), NullableInstant(from), NullableInstant(to)],
         static r => new ToolUseRow(r.GetString(0), r.GetInt64(1), NullableText(r, 2), r.GetString(3), Time(r, 4), Time(r, 5), NullableText(r, 6)),
         cancellation);
 
@@ -25,7 +26,9 @@ internal sealed partial class SqlScopeSource
             { Person: { } person } => (WorkKey.Person, new[] { person.Value, string.Empty }),
             { Filter.Station: { } station } => (WorkKey.Station, [station.Value, string.Empty]),
             { Item: { } item, Revision: not null } => (WorkKey.Revision, [item.Value]),
-            { Item: { } item } => (WorkKey.Item, [item.Value]),
+
+            // Where a time is asked for, it narrows more than the item does.
+            { Item: { } item, Filter.From: null } => (WorkKey.Item, [item.Value]),
             _ => (WorkKey.None, []),
         };
         return await ReadAsync(

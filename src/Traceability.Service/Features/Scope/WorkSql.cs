@@ -12,11 +12,24 @@ internal static class WorkSql
 
     private const string IntervalColumns = "i.unit, i.row_id, i.to_step, i.least, i.most, i.at, i.station";
 
-    /// <summary>Uses of a tool. Parameter: 1 an array of the tool.</summary>
+    // Work seldom takes longer than a day, so it is found by the time of its completion, a day to either side; what may have taken
+    // longer is little, and has an index of its own that wants exactly these words.
+    private const string IsLongWork = "(latest at time zone 'UTC') > (earliest at time zone 'UTC') + interval '1 day'";
+
+    private const string IsLongUse = "(used_to at time zone 'UTC') > (used_from at time zone 'UTC') + interval '1 day'";
+
+    /// <summary>Uses of a tool in a time, ends included. Parameters: 1 an array of the tool, 2 from, 3 to; null for what isn't asked for.</summary>
     public const string ToolUses =
-        """
+        $"""
         select u.unit, u.row_id, u.setting, u.step, u.used_from, u.used_to, u.station
-        from unnest($1) k (tool) cross join lateral (select * from traceability.tool_usage where tool = k.tool offset 0) u
+        from unnest($1) k (tool) cross join lateral (
+            select * from traceability.tool_usage
+            where tool = k.tool and at >= coalesce($2::timestamptz, '-infinity') - interval '1 day' and at <= coalesce($3::timestamptz, 'infinity') + interval '1 day'
+                and not ({IsLongUse}) offset 0) u
+        where ($2::timestamptz is null or u.used_to >= $2) and ($3::timestamptz is null or u.used_from <= $3)
+        union all select u.unit, u.row_id, u.setting, u.step, u.used_from, u.used_to, u.station
+        from unnest($1) k (tool) cross join lateral (select * from traceability.tool_usage where tool = k.tool and {IsLongUse} offset 0) u
+        where ($2::timestamptz is null or u.used_to >= $2) and ($3::timestamptz is null or u.used_from <= $3)
         """;
 
     /// <summary>Values that were not shown to pass. Parameters: 1 an array of the characteristic, 2 the item or null.</summary>
@@ -79,21 +92,29 @@ internal static class WorkSql
     /// Attempts at steps, looked up by what narrows most. Parameters: 1 the keys, 2 item, 3 variant, 4 revision, 5 step, 6 station,
     /// 7 person, 8 from, 9 to; null for what isn't asked for.
     /// </summary>
-    public static string Work(WorkKey key) =>
-        $"""
-        select s.unit, s.row_id, nullif(s.variant, ''), nullif(s.revision, ''), s.step, s.earliest, s.latest, nullif(s.station, ''), nullif(s.person, '')
-        from {key switch
-        {
-            WorkKey.Person => "unnest($1) k (person) cross join lateral (select * from traceability.step_result where person = k.person offset 0) s",
-            WorkKey.Station => "unnest($1) k (station) cross join lateral (select * from traceability.step_result where station = k.station offset 0) s",
-            WorkKey.Revision => "unnest($1) k (item) cross join lateral (select * from traceability.step_result where item = k.item and revision = $4 offset 0) s",
-            WorkKey.Item => "unnest($1) k (item) cross join lateral (select * from traceability.step_result where item = k.item offset 0) s",
-            _ => "traceability.step_result s",
-        }}
-        where ($1::text[] is null or true) and ($2::text is null or s.item = $2) and ($3::text is null or s.variant = $3) and ($4::text is null or s.revision = $4)
-            and ($5::text is null or s.step = $5) and ($6::text is null or s.station in ($6, '')) and ($7::text is null or s.person in ($7, ''))
-            and ($8::timestamptz is null or s.latest >= $8) and ($9::timestamptz is null or s.earliest < $9)
-        """;
+    public static string Work(WorkKey key)
+    {
+        const string Columns = "s.unit, s.row_id, nullif(s.variant, ''), nullif(s.revision, ''), s.step, s.earliest, s.latest, nullif(s.station, ''), nullif(s.person, '')";
+        const string Fits =
+            """
+            ($1::text[] is null or true) and ($2::text is null or s.item = $2) and ($3::text is null or s.variant = $3) and ($4::text is null or s.revision = $4)
+                and ($5::text is null or s.step = $5) and ($6::text is null or s.station in ($6, '')) and ($7::text is null or s.person in ($7, ''))
+                and ($8::timestamptz is null or s.latest >= $8) and ($9::timestamptz is null or s.earliest < $9)
+            """;
+        const string InTime = "completed_at >= coalesce($8::timestamptz, '-infinity') - interval '1 day' and completed_at <= coalesce($9::timestamptz, 'infinity') + interval '1 day'";
+        var column = key switch { WorkKey.Person => "person", WorkKey.Station => "station", WorkKey.None => null, _ => "item" };
+        var keyed = column is null ? $"(select * from traceability.step_result where {InTime} and not ({IsLongWork})) s"
+            : $"""
+            unnest($1) k (name) cross join lateral (
+                select * from traceability.step_result
+                where {column} = k.name {(key == WorkKey.Revision ? "and revision = $4" : string.Empty)} and {InTime} and not ({IsLongWork}) offset 0) s
+            """;
+        return $"""
+            select {Columns} from {keyed} where {Fits}
+            union all select {Columns} from (select * from traceability.step_result where {IsLongWork} offset 0) s
+            where {(column is null ? "true" : $"s.{column} = any($1)")} and {Fits}
+            """;
+    }
 
     /// <summary>Missing work. Parameters: 1 keys, 2 the item or null, 3 the kind.</summary>
     public static string Gaps(WorkGapKey key) =>
