@@ -48,11 +48,12 @@ public sealed class LotReconciliationTests
 
     [Theory]
     [InlineData(74.5, false)]
-    [InlineData(75.0, false)]
+    [InlineData(71.01, false)]
+    [InlineData(71.00, true)]
     [InlineData(70.99, true)]
     public void Less_than_a_unit_takes_is_in_no_further_unit(double onHand, bool warns)
     {
-        // Used 16 g... of 100 g: 85 − on hand is unexplained; two units could have taken 8 g, and the least is 2 g.
+        // 100 − 15 − on hand is unexplained; three units could have taken 12 g, and the least that a unit takes is 2 g.
         var found = Of(received: 100m, onHand: (decimal)onHand, openUnits: 3);
         Assert.Equal(warns, !found.Warnings().IsEmpty);
     }
@@ -111,7 +112,7 @@ public sealed class LotReconciliationTests
         Assert.Equal(LotReconciliation.Overdrawn, Assert.Single(found.Warnings()).Code);
     }
 
-    // The six units of Takes used 16 g, less 1 g so that the sums are round: 15 g.
+    // 15 g were used; what units take is told apart from that.
     private static LotReconciliation Of(decimal received, decimal onHand, int openUnits, EnteredQuantity? least = null)
     {
         var works = new LotWorks().Received("L", 0, grams: received);

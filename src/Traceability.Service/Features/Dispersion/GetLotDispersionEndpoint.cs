@@ -64,11 +64,10 @@ internal static class GetLotDispersionEndpoint
         var (countedAt, _) = await DispersionRows.CountedAsync(connection, cancellation);
         var mixing = await DispersionRows.ItemsAsync(connection, [key.Item.Value], cancellation);
         var made = lots.Values.Where(l => l.Key != key && l.Sources().Any()).Select(l => l.Key).Where(k => lots[k].Sources().Contains(key)).ToArray();
-        return TypedResults.Ok(Answer(asOf, key, groups) with
+        return TypedResults.Ok(Answer(asOf, key, groups, completeness) with
         {
             Mixing = mixing.Count == 0 ? null : mixing[0],
             MixingCountedAt = countedAt,
-            Completeness = completeness,
             Remarks =
             [
                 "Counted by what records name and where units are now. Units whose record is missing are not in it: ask for the scope of the lot.",
@@ -77,7 +76,7 @@ internal static class GetLotDispersionEndpoint
         });
     }
 
-    private static LotDispersionAnswer Answer(DateTimeOffset asOf, LotKey key, List<Group> groups)
+    private static LotDispersionAnswer Answer(DateTimeOffset asOf, LotKey key, List<Group> groups, Contracts.Completeness completeness)
     {
         Group[] shipped = [.. groups.Where(g => g.Place == "shipped")];
         DispersionConsignee[] consignees =
@@ -106,7 +105,7 @@ internal static class GetLotDispersionEndpoint
             Math.Max(0, consignees.Length - ConsigneesMax),
             null,
             null,
-            null!,
+            completeness,
             []);
     }
 
