@@ -36,7 +36,7 @@ public sealed class WorkSqlPlanTests
         await using var database = await ScopeDatabase.CreateAsync();
         foreach (var units in new[] { 2_000, 60_000 })
         {
-            await database.ExecuteAsync(string.Format(System.Globalization.CultureInfo.InvariantCulture, Fill, units));
+            await database.ExecuteAsync(Fill.Replace("{0}", units.ToString(System.Globalization.CultureInfo.InvariantCulture), StringComparison.Ordinal));
             await AssertAsync(database, WorkSql.ToolUses, ["tool_usage_tool"], Texts("T-7"));
             await AssertAsync(database, WorkSql.NotPassed, ["measurement_not_passed"], Texts("C-7"), Text(null));
             foreach (var isBelow in new[] { true, false })
