@@ -107,12 +107,6 @@ public static class ProblemCodes
     /// <summary>The lot is not known.</summary>
     public const string LotUnknown = "lot-unknown";
 
-    /// <summary>Another question is saved under that name, or was saved meanwhile.</summary>
-    public const string ScopeQuestionExists = "scope-question-exists";
-
-    /// <summary>No question for a scope is saved under that name.</summary>
-    public const string ScopeQuestionUnknown = "scope-question-unknown";
-
     /// <summary>The master-data file has errors: each is listed with its line.</summary>
     public const string MasterDataMalformed = "master-data-malformed";
 
@@ -208,6 +202,12 @@ public static class ProblemCodes
 
     /// <summary>Nothing is at this address.</summary>
     public const string RouteUnknown = "route-unknown";
+
+    /// <summary>Another question is saved under that name, or was saved meanwhile.</summary>
+    public const string ScopeQuestionExists = "scope-question-exists";
+
+    /// <summary>No question for a scope is saved under that name.</summary>
+    public const string ScopeQuestionUnknown = "scope-question-unknown";
 
     /// <summary>The header Sent-At is not a time with its offset.</summary>
     public const string SentAtInvalid = "sent-at-invalid";

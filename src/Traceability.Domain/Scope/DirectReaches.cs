@@ -33,7 +33,9 @@ internal sealed class DirectReaches
         _found.Add(new(unit, kind, rowId, via: null)
         {
             From = _filter.Earliest(time.From),
-            SureFrom = _filter.Latest(time.To) ?? DateTimeOffset.MaxValue,
+
+            // What is recorded has happened by now, whenever that was.
+            SureFrom = _filter.Latest(time.To) ?? DateTimeOffset.MaxValue.AddTicks(-1),
             To = DateTimeOffset.MaxValue,
             IsProven = isProven,
             IsInDoubt = !isProven,

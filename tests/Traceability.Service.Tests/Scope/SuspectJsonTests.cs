@@ -1,6 +1,5 @@
 using System.Text;
 using CsCheck;
-using Traceability.Domain.Scope;
 using Traceability.Service.Features.Scope;
 using Traceability.Testing.Scope;
 using Xunit;
