@@ -3,7 +3,6 @@ using System.Text;
 using System.Text.Json;
 using Traceability.Contracts;
 using Traceability.Contracts.Dispersion;
-using Traceability.Contracts.Facts;
 using Traceability.Contracts.Lots;
 using Traceability.Contracts.Narrowing;
 using Traceability.Contracts.Scope;
