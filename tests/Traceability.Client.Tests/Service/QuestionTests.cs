@@ -12,7 +12,7 @@ using Traceability.Testing;
 namespace Traceability.Client.Tests.Service;
 
 /// <summary>Every question and decision of the client against a real service: what it sends is understood, what comes back is read.</summary>
-public sealed class QuestionTests : IAsyncLifetime
+public sealed class QuestionTests : IAsyncLifetime, IDisposable
 {
     private static readonly UnitRef Lamp = new() { Item = "LAMP", Serial = "1" };
 
@@ -29,11 +29,9 @@ public sealed class QuestionTests : IAsyncLifetime
         client = new(new() { Address = host.Address, Key = host.AdministratorKey });
     }
 
-    public async Task DisposeAsync()
-    {
-        client.Dispose();
-        await host.DisposeAsync();
-    }
+    public async Task DisposeAsync() => await host.DisposeAsync();
+
+    public void Dispose() => client.Dispose();
 
     [Fact]
     public async Task A_lamp_is_released_shipped_and_found_again()

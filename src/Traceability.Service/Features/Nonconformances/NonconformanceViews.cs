@@ -3,7 +3,6 @@ using Npgsql;
 using Traceability.Contracts.Nonconformances;
 using Traceability.Domain.Primitives;
 using Traceability.Service.Http;
-using Traceability.Service.Storage;
 using Disposition = Traceability.Contracts.Facts.Disposition;
 
 namespace Traceability.Service.Features.Nonconformances;
