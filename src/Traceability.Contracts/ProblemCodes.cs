@@ -74,6 +74,9 @@ public static class ProblemCodes
     /// <summary>A lot can't be made of itself.</summary>
     public const string LotOfItself = "lot-of-itself";
 
+    /// <summary>The item of the mix does not declare what it is mixed of.</summary>
+    public const string MixNotDeclared = "mix-not-declared";
+
     /// <summary>A lot can't be made of a lot of another item.</summary>
     public const string LotOfOtherItem = "lot-of-other-item";
 

@@ -55,6 +55,7 @@ namespace Traceability.Contracts.Facts;
 [JsonDerivedType(typeof(RoutingApproved), "routing-approved")]
 [JsonDerivedType(typeof(TrainingCompleted), "training-completed")]
 [JsonDerivedType(typeof(ReplacementDeclared), "replacement-declared")]
+[JsonDerivedType(typeof(LotMixed), "lot-mixed")]
 public abstract record FactMessage
 {
     /// <summary>The sender's own id of this fact: a UUID, chosen once and sent again with every retry. Null only in a replacement.</summary>

@@ -1,4 +1,5 @@
 using Traceability.Domain.Facts;
+using Traceability.Domain.Lots;
 using Traceability.Domain.Nonconformances;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.ProductUnits;
@@ -87,6 +88,62 @@ public static class Dependencies
         }
     }
 
+    /// <summary>The streams of temperatures that the judgement of a unit may look at; null for none, as almost always.</summary>
+    /// <param name="names">The names so far; null for none.</param>
+    /// <param name="references">What is known: the routing, the items, and the lots that the facts name.</param>
+    /// <param name="unit">The unit.</param>
+    /// <param name="more">Facts that are to be added to it or asked about.</param>
+    public static HashSet<string>? Temperatures(HashSet<string>? names, IReferences references, ProductUnit unit, IEnumerable<Fact> more)
+    {
+        ArgumentNullException.ThrowIfNull(references);
+        ArgumentNullException.ThrowIfNull(unit);
+        var routing = references.FindRouting(unit.Key.Item);
+        if (routing is not { HasTemperature: true } && !references.HasLivesByTemperature)
+        {
+            return names;
+        }
+
+        names ??= new(StringComparer.Ordinal);
+        Fact[] facts = [.. unit.Facts.Select(f => f.Fact), .. more];
+        AddTemperatures(names, routing, facts);
+        AddLives(names, references, facts);
+        return names;
+    }
+
+    /// <summary>Adds the names of the streams of temperatures that the lives of mixes and opened containers may look at; almost always none.</summary>
+    /// <param name="names">The names.</param>
+    /// <param name="references">What is known: the items, and the lots that the facts name.</param>
+    /// <param name="facts">The unit's facts, and those that are to be added to it or asked about.</param>
+    public static void AddLives(ISet<string> names, IReferences references, IEnumerable<Fact> facts)
+    {
+        ArgumentNullException.ThrowIfNull(names);
+        ArgumentNullException.ThrowIfNull(references);
+        ArgumentNullException.ThrowIfNull(facts);
+        foreach (var use in facts.Select(f => f is RecordCorrected corrected ? corrected.Replacement : f).OfType<StepCompleted>().SelectMany(s => s.Materials.OrEmpty()))
+        {
+            if (!references.HasLifeByTemperature(use.Item) || references.FindItem(use.Item) is not { } item)
+            {
+                continue;
+            }
+
+            foreach (var lot in MaterialRules.LotsOf(use).Select(n => references.FindLot(new(use.Item, n))).OfType<Lot>())
+            {
+                if (item.PotLifeByTemperature is { } pot)
+                {
+                    foreach (var (fact, _) in LotMixes.Of(lot, DateTimeOffset.MaxValue, references.FindLot))
+                    {
+                        AddPlace(names, pot.Place ?? fact.Fact.Station, fact.At);
+                    }
+                }
+
+                if (item.OpenedLifeByTemperature is { } opened && use.Container is { } container && lot.Opening(container) is { } opening)
+                {
+                    AddPlace(names, opened.Place ?? opening.Fact.Station, opening.At);
+                }
+            }
+        }
+    }
+
     /// <summary>Who watched over the step that a fact reports; null for none.</summary>
     public static PersonCode? SupervisorOf(Fact fact) => fact switch
     {
@@ -95,6 +152,14 @@ public static class Dependencies
         RecordCorrected corrected => SupervisorOf(corrected.Replacement),
         _ => null,
     };
+
+    private static void AddPlace(ISet<string> names, StationCode? place, DateTimeOffset start)
+    {
+        if (place is { } known)
+        {
+            names.UnionWith(CureRules.DaysFrom(start).Select(d => StreamNames.OfTemperature(known, d)));
+        }
+    }
 
     // The moments of a step that an interval may start at.
     private static IEnumerable<DateTimeOffset> MomentsOf(Fact fact, StepCode step) => fact switch

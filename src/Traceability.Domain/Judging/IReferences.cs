@@ -23,6 +23,12 @@ public interface IReferences
     /// <summary>Whether a lot of the item may be used only once an inspection has accepted it.</summary>
     bool NeedsInspection(ItemNumber item);
 
+    /// <summary>Whether how long a mix or an opened container of the item may be used depends on temperature.</summary>
+    bool HasLifeByTemperature(ItemNumber item);
+
+    /// <summary>Whether any known item has such a life.</summary>
+    bool HasLivesByTemperature { get; }
+
     /// <summary>The lot, or null.</summary>
     Lot? FindLot(LotKey lot);
 

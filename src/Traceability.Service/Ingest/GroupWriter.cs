@@ -157,6 +157,7 @@ internal static class RejudgeRequests
         AddCuring(batch, plan);
         Add(batch, plan, "select u.unit from traceability.unit u where u.item = any($1)", Names(plan, "routing/"));
         Add(batch, plan, "select m.unit from traceability.material_usage m where m.item = any($1)", Names(plan, "item/"));
+        Add(batch, plan, LotNaming.UnitsOfMixesWith, Names(plan, "item/"));
         Add(
             batch,
             plan,

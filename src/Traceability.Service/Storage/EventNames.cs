@@ -68,6 +68,7 @@ public static class EventNames
         (typeof(RoutingApproved), "routing_approved"),
         (typeof(TrainingCompleted), "training_completed"),
         (typeof(ReplacementDeclared), "replacement_declared"),
+        (typeof(LotMixed), "lot_mixed"),
     ];
 
     private static readonly FrozenDictionary<Type, string> Names = All.ToFrozenDictionary(e => e.Type, e => e.Name);

@@ -137,6 +137,7 @@ internal sealed class ReferenceCache(StorageLimits limits) : IDisposable
                         break;
                     case Lot { HasSources: true } lot:
                         further.UnionWith(lot.Sources().Select(StreamNames.Of));
+                        further.UnionWith(lot.Sources().Where(s => s.Item != lot.Key.Item).Select(s => StreamNames.OfItem(s.Item)));
                         break;
                 }
             }

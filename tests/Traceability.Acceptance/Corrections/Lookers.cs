@@ -38,6 +38,12 @@ internal sealed class NotedReferences(IReferences references, ISet<string> looke
     public Lot? FindLot(LotKey lot) => Noted(StreamNames.Of(lot), references.FindLot(lot));
 
     /// <inheritdoc />
+    public bool HasLifeByTemperature(ItemNumber item) => Noted(StreamNames.OfItem(item), references.HasLifeByTemperature(item));
+
+    /// <inheritdoc />
+    public bool HasLivesByTemperature => references.HasLivesByTemperature;
+
+    /// <inheritdoc />
     public Tool? FindTool(ToolNumber tool) => Noted(StreamNames.Of(tool), references.FindTool(tool));
 
     /// <inheritdoc />

@@ -43,6 +43,10 @@ public sealed class DependencyTests
 
         public bool NeedsInspection(ItemNumber item) => See(StreamNames.OfItem(item), inner.NeedsInspection(item));
 
+        public bool HasLifeByTemperature(ItemNumber item) => See(StreamNames.OfItem(item), inner.HasLifeByTemperature(item));
+
+        public bool HasLivesByTemperature => inner.HasLivesByTemperature;
+
         public Tool? FindTool(ToolNumber tool) => See(StreamNames.Of(tool), inner.FindTool(tool));
 
         public Person? FindPerson(PersonCode person) => See(StreamNames.Of(person), inner.FindPerson(person));

@@ -119,6 +119,10 @@ public sealed class UncertaintyTests
 
         public bool NeedsInspection(ItemNumber item) => inner.NeedsInspection(item);
 
+        public bool HasLifeByTemperature(ItemNumber item) => inner.HasLifeByTemperature(item);
+
+        public bool HasLivesByTemperature => inner.HasLivesByTemperature;
+
         public Tool? FindTool(ToolNumber tool) => inner.FindTool(tool);
 
         public Person? FindPerson(PersonCode person) => inner.FindPerson(person);

@@ -83,6 +83,7 @@ internal static class SampleFacts
         new RoutingApproved(Product, RevisionCode.Parse("B"), PersonCode.Parse("P-4")) { OccurredAt = At },
         new TrainingCompleted(PersonCode.Parse("P-17"), Name("BOND-COURSE"), PersonCode.Parse("P-5"), "Test sheet 12", [Name("BONDING"), Name("POTTING")], At.AddYears(2)) { OccurredAt = At },
         new ReplacementDeclared(Product, Lot.Item, Product, [RevisionCode.Parse("B")], At.AddDays(3), "Same form, fit and function", PersonCode.Parse("P-4")) { OccurredAt = At },
+        new LotMixed(Lot with { Lot = LotNumber.Parse("MIX-1") }, [new(Lot, new(10.0m, "g"), ContainerNumber.Parse("T3")), new(Lot with { Item = ItemNumber.Parse("HD-1") }, new(5.00m, "g"), null)], [StationCode.Parse("CASE-1")]) { OccurredAt = At },
     }.Select(Dressed)];
 
     private static Fact Dressed(Fact fact) => fact with

@@ -68,7 +68,7 @@ internal static class LotViews
         b.Obstacles);
 
     private static LotLinkView Link(LotLink link) => new(
-        Ref(link.From), Ref(link.Into), link.IsSplit ? "split" : "merged", link.At, Quantity(link.Quantity), link.Container?.Value, link.Record);
+        Ref(link.From), Ref(link.Into), link.IsSplit ? "split" : link.IsMix ? "mixed" : "merged", link.At, Quantity(link.Quantity), link.Container?.Value, link.Record);
 
     private static List<ContainerView> Containers(Lot lot)
     {

@@ -35,6 +35,7 @@ internal static class FactPermissions
         [typeof(ToolWithdrawn)] = [Roles.Station, Roles.Quality, Roles.Engineer],
         [typeof(LotSplit)] = [Roles.Station, Roles.Quality, Roles.Engineer],
         [typeof(LotMerged)] = [Roles.Station, Roles.Quality, Roles.Engineer],
+        [typeof(LotMixed)] = [Roles.Station, Roles.Quality, Roles.Engineer],
         [typeof(StockCounted)] = [Roles.Station, Roles.Quality, Roles.Engineer],
 
         // Decisions
