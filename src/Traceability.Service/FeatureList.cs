@@ -1,6 +1,7 @@
 using Traceability.Service.Features.Access;
 using Traceability.Service.Features.Alarms;
 using Traceability.Service.Features.Attachments;
+using Traceability.Service.Features.Batches;
 using Traceability.Service.Features.Definitions;
 using Traceability.Service.Features.Findings;
 using Traceability.Service.Features.History;
@@ -42,6 +43,7 @@ internal static class FeatureList
         builder.Services.AddDefinitions();
         builder.Services.AddTools();
         builder.Services.AddLots();
+        builder.Services.AddBatches();
         builder.Services.AddUnits();
         builder.Services.AddPeople();
         builder.Services.AddRevisions();
@@ -75,6 +77,7 @@ internal static class FeatureList
         api.MapDefinitions();
         api.MapTools();
         api.MapLots();
+        api.MapBatches();
         api.MapUnits();
         api.MapPeople();
         api.MapRevisions();

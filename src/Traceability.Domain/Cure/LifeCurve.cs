@@ -1,6 +1,5 @@
 using System.Runtime.CompilerServices;
 using Traceability.Domain.Judging;
-using Traceability.Domain.Primitives;
 
 namespace Traceability.Domain.Cure;
 

@@ -1,3 +1,4 @@
+using Traceability.Domain.Batches;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Lots;
 using Traceability.Domain.Nonconformances;
@@ -12,7 +13,7 @@ public static class Dependencies
 {
     /// <summary>The names of the streams that the judgement of the unit may look at, beside its own: a function of its facts.</summary>
     /// <remarks>A site is reached through its station, an item through what names it; both are small and always loaded.
-    /// So are the lots that a lot was made of, through that lot.</remarks>
+    /// So are the lots that a lot was made of, through that lot, and what the records of its batch name, through the batch.</remarks>
     public static IReadOnlySet<string> Of(ProductUnit unit)
     {
         ArgumentNullException.ThrowIfNull(unit);
@@ -42,11 +43,17 @@ public static class Dependencies
 
         switch (fact)
         {
-            case UnitOpened { Lot: { } lot } opened:
-                names.Add(StreamNames.Of(new LotKey(opened.Unit.Item, lot)));
+            case UnitOpened opened:
+                AddOpening(names, opened);
                 break;
             case StepCompleted step:
                 AddStep(names, step);
+                break;
+            case BatchFormed { Lot: { } lot } formed:
+                names.Add(StreamNames.Of(new LotKey(formed.Batch.Item, lot)));
+                break;
+            case BatchStepCompleted step:
+                AddStep(names, (StepCompleted)BatchRecords.AsOwn(new(step.Batch.Item, default), step)!);
                 break;
             case StepStarted { Supervisor: { } supervisor }:
                 names.Add(StreamNames.Of(supervisor));
@@ -104,7 +111,8 @@ public static class Dependencies
         }
 
         names ??= new(StringComparer.Ordinal);
-        Fact[] facts = [.. unit.Facts.Select(f => f.Fact), .. more];
+        Fact[] own = [.. unit.Facts.Select(f => f.Fact), .. more];
+        Fact[] facts = [.. own, .. OfBatches(references, unit.Key, own)];
         AddTemperatures(names, routing, facts);
         AddLives(names, references, facts);
         return names;
@@ -144,6 +152,26 @@ public static class Dependencies
         }
     }
 
+    /// <summary>The names of the streams that the records of a batch bring in: with the batch, its units look at them.</summary>
+    public static IReadOnlySet<string> Of(Batch batch)
+    {
+        ArgumentNullException.ThrowIfNull(batch);
+        var names = new HashSet<string>(StringComparer.Ordinal);
+        foreach (var recorded in batch.Facts)
+        {
+            Add(names, recorded.Fact);
+        }
+
+        return names;
+    }
+
+    // What was done to the batches that the facts name, as if it had been done to the unit.
+    private static IEnumerable<Fact> OfBatches(IReferences references, UnitKey unit, IEnumerable<Fact> facts) => facts
+        .Select(f => f is RecordCorrected corrected ? corrected.Replacement : f).OfType<UnitOpened>()
+        .Select(BatchRecords.Of).OfType<BatchKey>().Distinct()
+        .Select(references.FindBatch).OfType<Batch>()
+        .SelectMany(b => b.Facts).Select(f => BatchRecords.AsOwn(unit, f.Fact)).OfType<Fact>();
+
     /// <summary>Who watched over the step that a fact reports; null for none.</summary>
     public static PersonCode? SupervisorOf(Fact fact) => fact switch
     {
@@ -171,6 +199,19 @@ public static class Dependencies
         ],
         _ => [],
     };
+
+    private static void AddOpening(ISet<string> names, UnitOpened opened)
+    {
+        if (opened.Lot is { } lot)
+        {
+            names.Add(StreamNames.Of(new LotKey(opened.Unit.Item, lot)));
+        }
+
+        if (BatchRecords.Of(opened) is { } batch)
+        {
+            names.Add(StreamNames.Of(batch));
+        }
+    }
 
     private static void AddStep(ISet<string> names, StepCompleted step)
     {

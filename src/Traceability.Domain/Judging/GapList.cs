@@ -122,13 +122,13 @@ internal sealed class GapList
         }
 
         var by = NeededBy(epoch, revision);
-        var unreadable = _history.Unreadable.Count > 0 ? _history.Unreadable[0] : null;
+        var unreadable = _history.Unreadable.Count > 0 ? _history.Unreadable[0] : _history.UnreadableOfBatch;
         if (by is null && unreadable is null)
         {
             return;
         }
 
-        var from = _history.Opening is { } opening ? Instant.Shift(openedAt, -UnitHistory.UncertaintyOf(opening)) : openedAt;
+        var from = _history.BeganAt ?? openedAt;
         for (var i = 0; i < revision.Steps.Length; i++)
         {
             if (!epoch.HasStep(_history, i))

@@ -1,3 +1,4 @@
+using Traceability.Domain.Batches;
 using Traceability.Domain.Cure;
 using Traceability.Domain.Items;
 using Traceability.Domain.Lots;
@@ -11,7 +12,7 @@ using Traceability.Domain.Tools;
 namespace Traceability.Domain.Judging;
 
 /// <summary>Everything beside a unit's own facts that its judgement may look at, as of one moment.</summary>
-/// <remarks>What is looked at is exactly what <see cref="Dependencies.Of"/> and <see cref="Dependencies.AddTemperatures"/> name, so that it can be loaded before and watched after.</remarks>
+/// <remarks>What is looked at is exactly what <see cref="Dependencies.Of(ProductUnit)"/> and <see cref="Dependencies.Temperatures"/> name, so that it can be loaded before and watched after.</remarks>
 public interface IReferences
 {
     /// <summary>The item's description, or null.</summary>
@@ -31,6 +32,9 @@ public interface IReferences
 
     /// <summary>The lot, or null.</summary>
     Lot? FindLot(LotKey lot);
+
+    /// <summary>The batch, or null.</summary>
+    Batch? FindBatch(BatchKey batch);
 
     /// <summary>The tool, or null.</summary>
     Tool? FindTool(ToolNumber tool);

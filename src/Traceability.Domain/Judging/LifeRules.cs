@@ -56,10 +56,13 @@ internal static class LifeRules
             return new(null, $"At {held}, or before, it was hotter than its table tells, so no time can be told.", null);
         }
 
-        var seconds = Math.Floor(Math.Max(0, (CureDose.Whole - most.Possible) / rate));
+        var seconds = Math.Floor(Math.Max(0, (1 - most.Possible) / rate) + Rounding);
         var end = seconds < LengthMax.TotalSeconds ? Instant.Shift(now, TimeSpan.FromSeconds(seconds)) : Instant.Shift(now, LengthMax);
         return new(end, $"If it stays at the last reading, {held}.", Instant.Shift(last.At, basis.GapMax));
     }
+
+    // What the arithmetic of doubles may lose of a second.
+    private const double Rounding = 1e-6;
 
     private const double Over = 2 - CureDose.Whole;
 }

@@ -1,3 +1,4 @@
+using Traceability.Domain.Batches;
 using Traceability.Domain.Cure;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Items;
@@ -66,6 +67,7 @@ public sealed class References : IReferences
         {
             StreamNames.UnitPrefix => ProductUnit.Of(UnitKey.Parse(name), facts),
             "lot/" => Lot.Of(LotKey.Parse(name), facts),
+            StreamNames.BatchPrefix => Batch.Of(BatchKey.Parse(name), facts),
             "tool/" => Tool.Of(ToolNumber.Parse(name), facts),
             "person/" => Person.Of(PersonCode.Parse(name), facts),
             "routing/" => Routing.Of(ItemNumber.Parse(name), facts),
@@ -132,6 +134,9 @@ public sealed class References : IReferences
 
     /// <inheritdoc />
     public Lot? FindLot(LotKey lot) => Find<Lot>(StreamNames.Of(lot)) is { Origin: not null } found ? found : null;
+
+    /// <inheritdoc />
+    public Batch? FindBatch(BatchKey batch) => Find<Batch>(StreamNames.Of(batch));
 
     /// <inheritdoc />
     public Tool? FindTool(ToolNumber tool) => Find<Tool>(StreamNames.Of(tool)) is { Definition: not null } found ? found : null;

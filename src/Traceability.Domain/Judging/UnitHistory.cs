@@ -1,3 +1,4 @@
+using Traceability.Domain.Batches;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Nonconformances;
 using Traceability.Domain.Primitives;
@@ -12,6 +13,9 @@ internal sealed class UnitHistory
     private readonly Dictionary<StepCode, StepTrack> _tracks = [];
     private readonly Routing? _routing;
 
+    // The opening that tells best what the unit is.
+    private EffectiveFact? _named;
+
     private UnitHistory(ProductUnit unit, IReferences references)
     {
         Unit = unit;
@@ -19,6 +23,7 @@ internal sealed class UnitHistory
         Facts = unit.Effective;
         _routing = references.FindRouting(unit.Key.Item);
         Profile();
+        JoinBatch();
         var revision = OpenedAt is not { } at ? null
             : IsProfileKnown ? _routing?.EffectiveFor(unit.Key.Serial, Variant, Options, at)
             : _routing?.Released.LastOrDefault();
@@ -38,7 +43,8 @@ internal sealed class UnitHistory
 
     public IReferences References { get; }
 
-    public ImmutableArray<EffectiveFact> Facts { get; }
+    /// <summary>The facts that count, by when they happened; with those of the batch that it was taken out of, as its own.</summary>
+    public ImmutableArray<EffectiveFact> Facts { get; private set; }
 
     /// <summary>The opening that counts; null if none does.</summary>
     public EffectiveFact? Opening { get; private set; }
@@ -46,6 +52,15 @@ internal sealed class UnitHistory
     public VariantCode? Variant { get; private set; }
 
     public ImmutableArray<Code> Options { get; private set; } = [];
+
+    /// <summary>The batch that it was taken out of; null: none, or nothing is known of it.</summary>
+    public Batch? Batch { get; private set; }
+
+    /// <summary>The first of the batch's facts that can't be read; null for none.</summary>
+    public EffectiveFact? UnreadableOfBatch { get; private set; }
+
+    /// <summary>The earliest time that anything can have been done to it: when it was opened, or the batch was formed that it was taken out of.</summary>
+    public DateTimeOffset? BeganAt { get; private set; }
 
     /// <summary>The lot that the unit came in, if it was bought.</summary>
     public LotNumber? Lot { get; private set; }
@@ -173,6 +188,7 @@ internal sealed class UnitHistory
             if (Opening is null)
             {
                 opened = candidate;
+                _named = fact;
                 OpenedAt = fact.At.ToUniversalTime();
                 Opening = fact.IsVoided ? null : fact;
             }
@@ -190,6 +206,28 @@ internal sealed class UnitHistory
         {
             OpenedAt = Facts[0].At.ToUniversalTime();
         }
+    }
+
+    // What was done to the parts before they had serials was done to this one.
+    private void JoinBatch()
+    {
+        BeganAt = OpenedAt is { } opened && Opening is { } counting ? Instant.Shift(opened, -UncertaintyOf(counting)) : OpenedAt;
+        if (_named is not { Fact: UnitOpened { Batch: not null } named } opening || BatchRecords.Of(named) is not { } key)
+        {
+            return;
+        }
+
+        Batch = References.FindBatch(key);
+        UnreadableOfBatch = Batch?.Effective.FirstOrDefault(f => f.Fact is UnreadableFact);
+        if (Batch is null)
+        {
+            BeganAt = DateTimeOffset.MinValue;
+            return;
+        }
+
+        Facts = BatchRecords.Merge(Facts, Unit.Key, Batch, opening);
+        var formed = Batch.Forming is { } forming ? Instant.Shift(forming.At, -UncertaintyOf(forming)).ToUniversalTime() : DateTimeOffset.MinValue;
+        BeganAt = formed < BeganAt ? formed : BeganAt;
     }
 
     private void Take(EffectiveFact fact)
@@ -320,7 +358,7 @@ internal sealed class UnitHistory
 
     private void Number()
     {
-        var before = OpenedAt is { } opened && Opening is { } opening ? Instant.Shift(opened, -UncertaintyOf(opening)) : (DateTimeOffset?)null;
+        var before = Opening is not null ? BeganAt : null;
         foreach (var attempt in Attempts)
         {
             var previous = attempt.Track.Attempts.Count > 0 ? attempt.Track.Attempts[^1].At : DateTimeOffset.MinValue;
@@ -334,7 +372,7 @@ internal sealed class UnitHistory
         {
             foreach (var voided in track.Voided)
             {
-                SetStart(voided, DateTimeOffset.MinValue, before: OpenedAt);
+                SetStart(voided, DateTimeOffset.MinValue, before: Batch is null ? OpenedAt : BeganAt);
             }
         }
     }

@@ -1,4 +1,5 @@
 using System.Collections.Frozen;
+using Traceability.Domain.Batches;
 using Traceability.Domain.Cure;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Items;
@@ -69,6 +70,10 @@ public static class EventNames
         (typeof(TrainingCompleted), "training_completed"),
         (typeof(ReplacementDeclared), "replacement_declared"),
         (typeof(LotMixed), "lot_mixed"),
+        (typeof(BatchFormed), "batch_formed"),
+        (typeof(BatchStepStarted), "batch_step_started"),
+        (typeof(BatchStepCompleted), "batch_step_completed"),
+        (typeof(BatchEnded), "batch_ended"),
     ];
 
     private static readonly FrozenDictionary<Type, string> Names = All.ToFrozenDictionary(e => e.Type, e => e.Name);

@@ -1,4 +1,5 @@
 using System.Collections.Immutable;
+using Traceability.Domain.Batches;
 using Traceability.Domain.Cure;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Items;
@@ -42,6 +43,9 @@ internal sealed class NotedReferences(IReferences references, ISet<string> looke
 
     /// <inheritdoc />
     public bool HasLivesByTemperature => references.HasLivesByTemperature;
+
+    /// <inheritdoc />
+    public Batch? FindBatch(BatchKey batch) => Noted(StreamNames.Of(batch), references.FindBatch(batch));
 
     /// <inheritdoc />
     public Tool? FindTool(ToolNumber tool) => Noted(StreamNames.Of(tool), references.FindTool(tool));

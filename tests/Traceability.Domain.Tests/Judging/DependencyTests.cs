@@ -1,5 +1,6 @@
 using System.Collections.Immutable;
 using CsCheck;
+using Traceability.Domain.Batches;
 using Traceability.Domain.Cure;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Items;
@@ -46,6 +47,8 @@ public sealed class DependencyTests
         public bool HasLifeByTemperature(ItemNumber item) => See(StreamNames.OfItem(item), inner.HasLifeByTemperature(item));
 
         public bool HasLivesByTemperature => inner.HasLivesByTemperature;
+
+        public Batch? FindBatch(BatchKey batch) => See(StreamNames.Of(batch), inner.FindBatch(batch));
 
         public Tool? FindTool(ToolNumber tool) => See(StreamNames.Of(tool), inner.FindTool(tool));
 

@@ -53,16 +53,17 @@ public sealed class MixTests
     [InlineData(0, null)]
     [InlineData(30, null)]
     [InlineData(30.01, "pot-life-exceeded GLUE")]
-    [InlineData(-0.01, "pot-life-undetermined GLUE")]
     public void By_the_clock_a_mix_may_be_used_within_its_pot_life(double usedAt, string? finding) =>
         Used(Given(), usedAt).ShouldFind(finding is null ? [] : [finding]);
+
+    [Fact]
+    public void A_use_before_the_mixing_is_not_taken_as_fresh() => Used(Given(), -0.01).ShouldFind("lot-not-released GLUE", "pot-life-undetermined GLUE");
 
     [Theory]
     [InlineData(28.99, null)]
     [InlineData(29.01, "pot-life-undetermined GLUE")]
     [InlineData(30.99, "pot-life-undetermined GLUE")]
     [InlineData(31.01, "pot-life-exceeded GLUE")]
-    [InlineData(-0.5, null)]
     public void The_uncertainty_of_the_clocks_leaves_it_open(double usedAt, string? finding) =>
         Used(Given(clock: Off), usedAt).ShouldFind(finding is null ? [] : [finding]);
 

@@ -1,4 +1,5 @@
 using System.Collections.Immutable;
+using Traceability.Domain.Batches;
 using Traceability.Domain.Cure;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Items;
@@ -122,6 +123,8 @@ public sealed class UncertaintyTests
         public bool HasLifeByTemperature(ItemNumber item) => inner.HasLifeByTemperature(item);
 
         public bool HasLivesByTemperature => inner.HasLivesByTemperature;
+
+        public Batch? FindBatch(BatchKey batch) => inner.FindBatch(batch);
 
         public Tool? FindTool(ToolNumber tool) => inner.FindTool(tool);
 

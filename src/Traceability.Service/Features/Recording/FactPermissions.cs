@@ -1,3 +1,4 @@
+using Traceability.Domain.Batches;
 using Traceability.Domain.Cure;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Items;
@@ -21,6 +22,10 @@ internal static class FactPermissions
         // What happens at a station
         [typeof(UnitOpened)] = [Roles.Station, Roles.Quality, Roles.Engineer],
         [typeof(StepStarted)] = [Roles.Station, Roles.Quality],
+        [typeof(BatchFormed)] = [Roles.Station, Roles.Quality, Roles.Engineer],
+        [typeof(BatchStepStarted)] = [Roles.Station, Roles.Quality],
+        [typeof(BatchStepCompleted)] = [Roles.Station, Roles.Quality],
+        [typeof(BatchEnded)] = [Roles.Station, Roles.Quality, Roles.Engineer],
         [typeof(StepCompleted)] = [Roles.Station, Roles.Quality],
         [typeof(ComponentInstalled)] = [Roles.Station, Roles.Quality],
         [typeof(ComponentRemoved)] = [Roles.Station, Roles.Quality],
