@@ -1,4 +1,3 @@
-using Traceability.Domain.Batches;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Nonconformances;
 using Traceability.Domain.Primitives;
@@ -8,13 +7,10 @@ using Traceability.Domain.Routings;
 namespace Traceability.Domain.Judging;
 
 /// <summary>A unit's facts laid out for judging: attempts by step, revisions by time. Made anew for every judgement.</summary>
-internal sealed class UnitHistory
+internal sealed partial class UnitHistory
 {
     private readonly Dictionary<StepCode, StepTrack> _tracks = [];
     private readonly Routing? _routing;
-
-    // The opening that tells best what the unit is.
-    private EffectiveFact? _named;
 
     private UnitHistory(ProductUnit unit, IReferences references)
     {
@@ -52,15 +48,6 @@ internal sealed class UnitHistory
     public VariantCode? Variant { get; private set; }
 
     public ImmutableArray<Code> Options { get; private set; } = [];
-
-    /// <summary>The batch that it was taken out of; null: none, or nothing is known of it.</summary>
-    public Batch? Batch { get; private set; }
-
-    /// <summary>The first of the batch's facts that can't be read; null for none.</summary>
-    public EffectiveFact? UnreadableOfBatch { get; private set; }
-
-    /// <summary>The earliest time that anything can have been done to it: when it was opened, or the batch was formed that it was taken out of.</summary>
-    public DateTimeOffset? BeganAt { get; private set; }
 
     /// <summary>The lot that the unit came in, if it was bought.</summary>
     public LotNumber? Lot { get; private set; }
@@ -206,28 +193,6 @@ internal sealed class UnitHistory
         {
             OpenedAt = Facts[0].At.ToUniversalTime();
         }
-    }
-
-    // What was done to the parts before they had serials was done to this one.
-    private void JoinBatch()
-    {
-        BeganAt = OpenedAt is { } opened && Opening is { } counting ? Instant.Shift(opened, -UncertaintyOf(counting)) : OpenedAt;
-        if (_named is not { Fact: UnitOpened { Batch: not null } named } opening || BatchRecords.Of(named) is not { } key)
-        {
-            return;
-        }
-
-        Batch = References.FindBatch(key);
-        UnreadableOfBatch = Batch?.Effective.FirstOrDefault(f => f.Fact is UnreadableFact);
-        if (Batch is null)
-        {
-            BeganAt = DateTimeOffset.MinValue;
-            return;
-        }
-
-        Facts = BatchRecords.Merge(Facts, Unit.Key, Batch, opening);
-        var formed = Batch.Forming is { } forming ? Instant.Shift(forming.At, -UncertaintyOf(forming)).ToUniversalTime() : DateTimeOffset.MinValue;
-        BeganAt = formed < BeganAt ? formed : BeganAt;
     }
 
     private void Take(EffectiveFact fact)

@@ -207,8 +207,9 @@ public sealed class MixAndBatchTests
         return string.Join(' ', (await ListAsync(host.Database, Sql)).Except(before, StringComparer.Ordinal).Select(l => l.Split('/', ' ')[1]).Order(StringComparer.Ordinal));
     }
 
+    // That a step with a finding has not passed for the next one goes without saying.
     private static Task<List<string>> FindingsAsync(NpgsqlDataSource database) =>
-        ListAsync(database, "select unit || ' ' || kind from traceability.finding order by 1");
+        ListAsync(database, "select unit || ' ' || kind from traceability.finding where kind <> 'prerequisite-not-passed' order by 1");
 
     private static async Task<List<string>> ListAsync(NpgsqlDataSource database, string sql)
     {
