@@ -95,8 +95,17 @@ public static class ProblemCodes
     /// <summary>The lot's item asks for an inspection, and none is recorded.</summary>
     public const string LotNotInspected = "lot-not-inspected";
 
+    /// <summary>The batch was formed before.</summary>
+    public const string BatchAlreadyFormed = "batch-already-formed";
+
+    /// <summary>The batch was never formed.</summary>
+    public const string BatchUnknown = "batch-unknown";
+
     /// <summary>A lot can't be made of itself.</summary>
     public const string LotOfItself = "lot-of-itself";
+
+    /// <summary>The item of the mix does not declare what it is mixed of.</summary>
+    public const string MixNotDeclared = "mix-not-declared";
 
     /// <summary>A lot can't be made of a lot of another item.</summary>
     public const string LotOfOtherItem = "lot-of-other-item";

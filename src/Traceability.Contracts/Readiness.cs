@@ -67,6 +67,9 @@ public sealed record ReadinessAnswer
     /// <summary>What these times assume where they depend on temperature, a sentence for each rule; empty where they rest on readings alone.</summary>
     public IReadOnlyList<string> Assumptions { get; init; } = [];
 
+    /// <summary>Until when the mixes and opened containers that are offered may be used, each with what that assumes.</summary>
+    public IReadOnlyList<MaterialLife> Lives { get; init; } = [];
+
     /// <summary>The revision of the routing that applies; null if none does.</summary>
     public string? Revision { get; init; }
 
@@ -79,6 +82,16 @@ public sealed record ReadinessAnswer
     /// <summary>The step as it applies to this unit; null where the revision does not have it.</summary>
     public StepNeeds? Needs { get; init; }
 }
+
+/// <summary>Until when a mix or an opened container may be used.</summary>
+/// <param name="What">Which time it is: pot life, or life after opening.</param>
+/// <param name="Item">Item number.</param>
+/// <param name="Lot">Lot number.</param>
+/// <param name="Container">The container; null for a mix.</param>
+/// <param name="StartedAt">When it was mixed or opened.</param>
+/// <param name="Until">Until when; null: no time can be told, and the assumption says why.</param>
+/// <param name="Assumption">What the time assumes, for a person; null: it is by the clock.</param>
+public sealed record MaterialLife(string What, string Item, string Lot, string? Container, DateTimeOffset StartedAt, DateTimeOffset? Until, string? Assumption);
 
 /// <summary>What a step asks for on one unit.</summary>
 public sealed record StepNeeds

@@ -1,6 +1,7 @@
 using Traceability.Service.Features.Access;
 using Traceability.Service.Features.Alarms;
 using Traceability.Service.Features.Attachments;
+using Traceability.Service.Features.Batches;
 using Traceability.Service.Features.Containments;
 using Traceability.Service.Features.Definitions;
 using Traceability.Service.Features.Dispersion;
@@ -45,6 +46,7 @@ internal static class FeatureList
         builder.Services.AddTools();
         builder.Services.AddLots();
         builder.Services.AddDispersion();
+        builder.Services.AddBatches();
         builder.Services.AddUnits();
         builder.Services.AddPeople();
         builder.Services.AddRevisions();
@@ -80,6 +82,7 @@ internal static class FeatureList
         api.MapTools();
         api.MapLots();
         api.MapDispersion();
+        api.MapBatches();
         api.MapUnits();
         api.MapPeople();
         api.MapRevisions();

@@ -16,6 +16,18 @@ public sealed record ItemView(string Item, ItemKind Kind, string Description, IR
     /// <summary>Whether a lot of it may be used only once an inspection has accepted it.</summary>
     public bool NeedsInspection { get; init; }
 
+    /// <summary>What it is mixed of; null: it is not mixed here.</summary>
+    public Mixture? Mix { get; init; }
+
+    /// <summary>For a mix: how long it may be used from the mixing on; null: as long as its parts. Written as an ISO 8601 duration.</summary>
+    public TimeSpan? PotLife { get; init; }
+
+    /// <summary>The same by temperature; PotLife holds where there are no readings.</summary>
+    public LifeTable? PotLifeByTemperature { get; init; }
+
+    /// <summary>LifeAfterOpening by temperature; that one holds where there are no readings.</summary>
+    public LifeTable? OpenedLifeByTemperature { get; init; }
+
     /// <summary>How many people must approve a revision of its routing; null: none.</summary>
     public int? ApprovalsNeeded { get; init; }
 }

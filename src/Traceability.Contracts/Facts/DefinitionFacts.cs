@@ -110,6 +110,18 @@ public sealed record ItemDefined : FactMessage
 
     /// <summary>How many people beside its authors and whoever releases it must approve a revision of the routing, 1 to 9; null: none.</summary>
     public int? ApprovalsNeeded { get; init; }
+
+    /// <summary>What it is mixed of; null: it is not mixed here.</summary>
+    public Mixture? Mix { get; init; }
+
+    /// <summary>For a mix: how long it may be used from the mixing on; null: as long as its parts. Written as an ISO 8601 duration.</summary>
+    public TimeSpan? PotLife { get; init; }
+
+    /// <summary>The same by temperature; PotLife holds where there are no readings.</summary>
+    public LifeTable? PotLifeByTemperature { get; init; }
+
+    /// <summary>LifeAfterOpening by temperature; that one holds where there are no readings.</summary>
+    public LifeTable? OpenedLifeByTemperature { get; init; }
 }
 
 /// <summary>A defect code was described, first or anew.</summary>

@@ -59,6 +59,11 @@ namespace Traceability.Contracts.Facts;
 [JsonDerivedType(typeof(ContainmentClosed), "containment-closed")]
 [JsonDerivedType(typeof(ContainmentReopened), "containment-reopened")]
 [JsonDerivedType(typeof(LateMembersAcknowledged), "late-members-acknowledged")]
+[JsonDerivedType(typeof(LotMixed), "lot-mixed")]
+[JsonDerivedType(typeof(BatchFormed), "batch-formed")]
+[JsonDerivedType(typeof(BatchStepStarted), "batch-step-started")]
+[JsonDerivedType(typeof(BatchStepCompleted), "batch-step-completed")]
+[JsonDerivedType(typeof(BatchEnded), "batch-ended")]
 public abstract record FactMessage
 {
     /// <summary>The sender's own id of this fact: a UUID, chosen once and sent again with every retry. Null only in a replacement.</summary>

@@ -3,7 +3,7 @@ namespace Traceability.Contracts.Facts;
 /// <summary>A lot that material was taken out of.</summary>
 public sealed record LotSource
 {
-    /// <summary>The lot; of the same item as the one that it goes into.</summary>
+    /// <summary>The lot; of the same item as the one that it goes into, except for a mix.</summary>
     public required LotRef Lot { get; init; }
 
     /// <summary>How much; not negative.</summary>
@@ -36,6 +36,19 @@ public sealed record LotMerged : FactMessage
     public required IReadOnlyList<LotSource> Sources { get; init; }
 
     /// <summary>Codes of the stations where it could be used; none: where the lot could be before, or everywhere.</summary>
+    public IReadOnlyList<string>? Stations { get; init; }
+}
+
+/// <summary>Material of other items was mixed into a new lot, whose item declares what it is mixed of. Every draw of it holds material of each part.</summary>
+public sealed record LotMixed : FactMessage
+{
+    /// <summary>The new lot.</summary>
+    public required LotRef Lot { get; init; }
+
+    /// <summary>What it was mixed of; at least two.</summary>
+    public required IReadOnlyList<LotSource> Parts { get; init; }
+
+    /// <summary>Codes of the stations where it could be used; none: everywhere.</summary>
     public IReadOnlyList<string>? Stations { get; init; }
 }
 

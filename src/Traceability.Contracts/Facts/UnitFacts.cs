@@ -14,6 +14,9 @@ public sealed record UnitOpened : FactMessage
 
     /// <summary>The number of the received lot that it came in, for a serialised part that was bought.</summary>
     public string? Lot { get; init; }
+
+    /// <summary>The number of the batch of its item that it was taken out of, where the part went through steps before it had a serial.</summary>
+    public string? Batch { get; init; }
 }
 
 /// <summary>Work on a step began.</summary>

@@ -12,7 +12,7 @@ public sealed record LotLineageView(string Item, string Lot, IReadOnlyList<LotLi
 /// <summary>Material went from one lot into another.</summary>
 /// <param name="From">The lot that it was taken out of.</param>
 /// <param name="Into">The lot that it went into.</param>
-/// <param name="Kind">split: a new lot was made of it; merged: it was put to what was there.</param>
+/// <param name="Kind">split: a new lot was made of it; merged: it was put to what was there; mixed: it became a part of a mix.</param>
 /// <param name="At">When.</param>
 /// <param name="Quantity">How much.</param>
 /// <param name="Container">The container that it was taken out of.</param>

@@ -98,7 +98,7 @@ public sealed record ScopeMember(
 /// <summary>One hop of an evidence path.</summary>
 /// <param name="Unit">The unit that the suspect reached by it.</param>
 /// <param name="Kind">
-/// recorded, sublot (the lot that is named came wholly from the suspect), mixed-lot (material of the suspect went into it, beside
+/// recorded, sublot (every draw of the lot that is named is of the suspect, or of a mix that holds it), mixed-lot (material of the suspect went into it, beside
 /// other material), one-of-several, each-of-several (whichever was used, it came wholly from the suspect), lot-missing, container-missing, piece-missing (a serial is missing, and a piece of the suspect lot
 /// itself could have been put in), installed, serial-missing (a serial is missing, and the unit below could have been put in), itself (the unit is suspected itself),
 /// tool-used, worked, measured, interval-ended (the record says so; where the member is only possible, it does not settle it), and

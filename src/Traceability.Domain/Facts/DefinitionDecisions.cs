@@ -1,3 +1,4 @@
+using Traceability.Domain.Batches;
 using Traceability.Domain.Cure;
 using Traceability.Domain.Judging;
 using Traceability.Domain.Lots;
@@ -23,6 +24,7 @@ public static class DefinitionDecisions
                 ? null
                 : Refusal.At("time-zone-unknown", RefusalKind.Malformed, "/timeZone", $"'{s.TimeZone}' is not an IANA time zone such as Europe/Lisbon."),
             StationDefined s => references.FindSite(s.Site) is null ? Unknown("site-unknown", "/site", $"Site {s.Site}") : null,
+            IBatchFact b => BatchDecisions.Check(b, fact, references),
             ILotFact l => LotDecisions.Check(l, fact, references),
             ToolCalibrated t => Known(references.FindTool(t.Tool), "tool-unknown", "/tool", $"Tool {t.Tool}"),
             ToolSettingVerified t => Known(references.FindTool(t.Tool), "tool-unknown", "/tool", $"Tool {t.Tool}"),

@@ -1,3 +1,4 @@
+using Traceability.Domain.Batches;
 using Traceability.Domain.Containments;
 using Traceability.Domain.Cure;
 using Traceability.Domain.Items;
@@ -11,7 +12,7 @@ using Traceability.Domain.Tools;
 
 namespace Traceability.Domain.Facts;
 
-/// <summary>Names of streams: one per product unit, lot, tool, person, station, site, item, routing, defect code, containment.</summary>
+/// <summary>Names of streams: one per product unit, batch, lot, tool, person, station, site, item, routing, defect code, containment.</summary>
 public static class StreamNames
 {
     /// <summary>What the name of every unit's stream begins with.</summary>
@@ -26,6 +27,9 @@ public static class StreamNames
     /// <summary>What the names of people's streams begin with.</summary>
     public const string PersonPrefix = "person/";
 
+    /// <summary>What the names of batches' streams begin with.</summary>
+    public const string BatchPrefix = "batch/";
+
     /// <summary>What the names of the streams of temperatures begin with.</summary>
     public const string TemperaturePrefix = "temperature/";
 
@@ -36,6 +40,8 @@ public static class StreamNames
     public static string Of(UnitKey unit) => string.Concat(UnitPrefix, unit.Item.ToString(), "/", unit.Serial.ToString());
 
     public static string Of(LotKey lot) => string.Concat(LotPrefix, lot.Item.ToString(), "/", lot.Lot.ToString());
+
+    public static string Of(BatchKey batch) => string.Concat(BatchPrefix, batch.Item.ToString(), "/", batch.Batch.ToString());
 
     public static string Of(ToolNumber tool) => string.Concat(ToolPrefix, tool.ToString());
 
@@ -62,6 +68,7 @@ public static class StreamNames
     {
         IUnitFact f => Of(f.Unit),
         ILotFact f => Of(f.Lot),
+        IBatchFact f => Of(f.Batch),
         ToolDefined f => Of(f.Tool),
         ToolCalibrated f => Of(f.Tool),
         ToolSettingVerified f => Of(f.Tool),

@@ -32,6 +32,22 @@ public sealed record ItemDefined(
     /// <summary>How long it takes to cure, by temperature; null: not known, or it doesn't cure.</summary>
     public CureTable? Cure { get; init; }
 
+    /// <summary>What it is mixed of; null: it is not mixed here.</summary>
+    public Mixture? Mix { get; init; }
+
+    /// <summary>For a mix: how long it may be used from the mixing on; null: as long as its parts.</summary>
+    public TimeSpan? PotLife { get; init; }
+
+    /// <summary>The same by temperature; <see cref="PotLife"/> holds where there are no readings.</summary>
+    public LifeTable? PotLifeByTemperature { get; init; }
+
+    /// <summary><see cref="LifeAfterOpening"/> by temperature; that one holds where there are no readings.</summary>
+    public LifeTable? OpenedLifeByTemperature { get; init; }
+
+    /// <summary>Whether any time of it depends on temperature, beside its cure.</summary>
+    [System.Text.Json.Serialization.JsonIgnore]
+    public bool HasLifeByTemperature => PotLifeByTemperature is not null || OpenedLifeByTemperature is not null;
+
     /// <summary>Whether a lot of it may be used only once an inspection has accepted it; null: no.</summary>
     public bool? NeedsInspection { get; init; }
 
@@ -41,3 +57,13 @@ public sealed record ItemDefined(
 
 /// <summary>A defect code was described, first or anew.</summary>
 public sealed record DefectCodeDefined(Code Defect, string Description) : Fact;
+
+/// <summary>What an item is mixed of.</summary>
+/// <param name="Parts">The parts, at least two.</param>
+/// <param name="Tolerance">How far the ratio of each part to the first may be off, as a share of it: 0.05 is 5 %.</param>
+public sealed record Mixture(ImmutableArray<MixturePart> Parts, decimal Tolerance);
+
+/// <summary>One part of a mix.</summary>
+/// <param name="Item">The item.</param>
+/// <param name="Amount">How much of it for the amounts of the others; by mass or by volume, as its unit tells.</param>
+public sealed record MixturePart(ItemNumber Item, EnteredQuantity Amount);

@@ -23,6 +23,12 @@ public static class FindingKinds
     public const string LotExpired = "lot-expired";
     public const string ContainerNotOpened = "container-not-opened";
     public const string ContainerPastLife = "container-past-life";
+    public const string ContainerLifeUndetermined = "container-life-undetermined";
+    public const string PotLifeExceeded = "pot-life-exceeded";
+    public const string PotLifeUndetermined = "pot-life-undetermined";
+    public const string MixPartWrong = "mix-part-wrong";
+    public const string MixRatioOutOfLimits = "mix-ratio-out-of-limits";
+    public const string MixRatioNotRecorded = "mix-ratio-not-recorded";
     public const string QuantityOutOfLimits = "quantity-out-of-limits";
     public const string QuantityNotRecorded = "quantity-not-recorded";
 

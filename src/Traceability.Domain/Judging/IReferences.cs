@@ -1,3 +1,4 @@
+using Traceability.Domain.Batches;
 using Traceability.Domain.Cure;
 using Traceability.Domain.Items;
 using Traceability.Domain.Lots;
@@ -11,7 +12,7 @@ using Traceability.Domain.Tools;
 namespace Traceability.Domain.Judging;
 
 /// <summary>Everything beside a unit's own facts that its judgement may look at, as of one moment.</summary>
-/// <remarks>What is looked at is exactly what <see cref="Dependencies.Of"/> and <see cref="Dependencies.AddTemperatures"/> name, so that it can be loaded before and watched after.</remarks>
+/// <remarks>What is looked at is exactly what <see cref="Dependencies.Of(ProductUnit)"/> and <see cref="Dependencies.Temperatures"/> name, so that it can be loaded before and watched after.</remarks>
 public interface IReferences
 {
     /// <summary>The item's description, or null.</summary>
@@ -23,8 +24,17 @@ public interface IReferences
     /// <summary>Whether a lot of the item may be used only once an inspection has accepted it.</summary>
     bool NeedsInspection(ItemNumber item);
 
+    /// <summary>Whether how long a mix or an opened container of the item may be used depends on temperature.</summary>
+    bool HasLifeByTemperature(ItemNumber item);
+
+    /// <summary>Whether any known item has such a life.</summary>
+    bool HasLivesByTemperature { get; }
+
     /// <summary>The lot, or null.</summary>
     Lot? FindLot(LotKey lot);
+
+    /// <summary>The batch, or null.</summary>
+    Batch? FindBatch(BatchKey batch);
 
     /// <summary>The tool, or null.</summary>
     Tool? FindTool(ToolNumber tool);

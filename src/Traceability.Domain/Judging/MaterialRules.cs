@@ -118,6 +118,7 @@ internal static class MaterialRules
 
         // Of several lots one was used: only what holds for all of them is known to hold for it.
         JudgeLots(history, attempt, requirement, use, lots, sink);
+        MixRules.Judge(history, attempt, requirement, use, lots, sink);
     }
 
     private static void JudgeLots(
@@ -138,7 +139,8 @@ internal static class MaterialRules
             var judge = lot.HasSources || needsInspection ? new LotJudge(history.References.FindLot) : null;
             var isHeld = !(judge?.IsReleasedAt(lot, attempt.At) ?? lot.IsReleasedAt(attempt.At));
             held += isHeld ? 1 : 0;
-            uninspected += needsInspection && IsUninspected(judge!.InspectionAt(lot, attempt.At), isHeld) ? 1 : 0;
+            uninspected += (needsInspection && IsUninspected(judge!.InspectionAt(lot, attempt.At), isHeld))
+                || judge?.UninspectedPart(lot, attempt.At, history.References.NeedsInspection) is not null ? 1 : 0;
             var expiry = judge is null ? lot.ExpiryAt(attempt.At) : judge.ExpiryAt(lot, attempt.At);
             expired += expiry <= attempt.At ? 1 : 0;
             expiresAt = expiry;
@@ -150,7 +152,7 @@ internal static class MaterialRules
 
         if (uninspected == lots.Length)
         {
-            sink.Add(attempt, FindingKinds.LotNotInspected, requirement.Code.ToString(), requirement.Policy, $"No inspection had accepted lot {string.Join(", ", lots)} of {use.Item} when it was used.", ("lot", string.Join(", ", lots)), ("used", Say.Time(attempt.At)));
+            sink.Add(attempt, FindingKinds.LotNotInspected, requirement.Code.ToString(), requirement.Policy, $"No inspection had accepted lot {string.Join(", ", lots)} of {use.Item}, or a lot that it was mixed of, when it was used.", ("lot", string.Join(", ", lots)), ("used", Say.Time(attempt.At)));
         }
 
         var rule = requirement.Code.ToString();
@@ -202,6 +204,10 @@ internal static class MaterialRules
                 $"No opening of container {container} of lot {lot.Key.Lot} is recorded by the time of its use.",
                 ("container", container.ToString()),
                 ("used", Say.Time(attempt.At)));
+        }
+        else if (MixRules.JudgeOpened(history, attempt, requirement, lot, container, opening, sink))
+        {
+            return;
         }
         else if (life is { } span && attempt.At >= Instant.Shift(opening.At, span))
         {

@@ -55,13 +55,13 @@ internal sealed record MissingStep(
         }
 
         var by = NeededBy(history, epoch, revision);
-        var unreadable = history.Unreadable.Count > 0 ? history.Unreadable[0] : null;
+        var unreadable = history.Unreadable.Count > 0 ? history.Unreadable[0] : history.UnreadableOfBatch;
         if (by is null && unreadable is null)
         {
             return;
         }
 
-        var from = history.Opening is { } opening ? Instant.Shift(openedAt, -UnitHistory.UncertaintyOf(opening)) : openedAt;
+        var from = history.BeganAt ?? openedAt;
         for (var i = 0; i < revision.Steps.Length; i++)
         {
             if (!epoch.HasStep(history, i))

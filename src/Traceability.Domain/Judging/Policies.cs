@@ -38,6 +38,12 @@ public static class Policies
         [FindingKinds.LotExpired] = StopDefect,
         [FindingKinds.ContainerNotOpened] = FlagOnly,
         [FindingKinds.ContainerPastLife] = StopDefect,
+        [FindingKinds.ContainerLifeUndetermined] = StopOnly,
+        [FindingKinds.PotLifeExceeded] = StopDefect,
+        [FindingKinds.PotLifeUndetermined] = StopOnly,
+        [FindingKinds.MixPartWrong] = StopDefect,
+        [FindingKinds.MixRatioOutOfLimits] = StopDefect,
+        [FindingKinds.MixRatioNotRecorded] = FlagOnly,
         [FindingKinds.QuantityOutOfLimits] = StopDefect,
         [FindingKinds.QuantityNotRecorded] = FlagOnly,
 

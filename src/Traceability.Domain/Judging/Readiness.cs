@@ -63,7 +63,11 @@ public static class Readiness
             earliest = ReadinessIntervals.Judge(history, attempt, reasons, assumptions);
         }
 
-        return Answer(history, attempt, reasons.ToImmutable(), earliest) with { Assumptions = assumptions.ToImmutable() };
+        return Answer(history, attempt, reasons.ToImmutable(), earliest) with
+        {
+            Assumptions = assumptions.ToImmutable(),
+            Lives = MixRules.Lives(history, attempt),
+        };
     }
 
     /// <summary>

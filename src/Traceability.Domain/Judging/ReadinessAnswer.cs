@@ -59,7 +59,19 @@ public sealed record ReadinessAnswer(
 {
     /// <summary>What the times of minima that depend on temperature assume, for a person; empty where they rest on readings alone.</summary>
     public ImmutableArray<string> Assumptions { get; init; } = [];
+
+    /// <summary>Until when the mixes and opened containers that are offered may be used.</summary>
+    public ImmutableArray<MaterialLife> Lives { get; init; } = [];
 }
+
+/// <summary>Until when a mix or an opened container may be used.</summary>
+/// <param name="What">Which time it is, for a person: pot life, life after opening.</param>
+/// <param name="Lot">The lot.</param>
+/// <param name="Container">The container; null for a mix.</param>
+/// <param name="StartedAt">When it was mixed or opened.</param>
+/// <param name="Until">Until when; null: no time can be told, and the assumption says why.</param>
+/// <param name="Assumption">What the time assumes; null: nothing, it is by the clock.</param>
+public sealed record MaterialLife(string What, LotKey Lot, ContainerNumber? Container, DateTimeOffset StartedAt, DateTimeOffset? Until, string? Assumption);
 
 /// <summary>One rule that would be broken.</summary>
 /// <param name="Kind">A code of <see cref="FindingKinds"/>.</param>

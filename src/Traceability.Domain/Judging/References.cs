@@ -1,3 +1,4 @@
+using Traceability.Domain.Batches;
 using Traceability.Domain.Cure;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Items;
@@ -22,23 +23,28 @@ public sealed class References : IReferences
     // Few items ask for it, and every recorded use of material does.
     private readonly ImmutableHashSet<ItemNumber> _inspected;
 
+    // The same of a life by temperature.
+    private readonly ImmutableHashSet<ItemNumber> _living;
+
     private References(
         ImmutableDictionary<string, object> states,
         ImmutableDictionary<UnitKey, ImmutableArray<Installation>> installations,
         ImmutableHashSet<ItemNumber> inspected,
+        ImmutableHashSet<ItemNumber> living,
         ImmutableHashSet<string> unreadable,
         ImmutableHashSet<ContentHash> attachments)
     {
         _states = states;
         _installations = installations;
         _inspected = inspected;
+        _living = living;
         Unreadable = unreadable;
         _attachments = attachments;
     }
 
     /// <summary>Nothing is known.</summary>
     public static References None { get; } = new(
-        ImmutableDictionary.Create<string, object>(StringComparer.Ordinal), ImmutableDictionary<UnitKey, ImmutableArray<Installation>>.Empty, [], ImmutableHashSet.Create<string>(StringComparer.Ordinal), []);
+        ImmutableDictionary.Create<string, object>(StringComparer.Ordinal), ImmutableDictionary<UnitKey, ImmutableArray<Installation>>.Empty, [], [], ImmutableHashSet.Create<string>(StringComparer.Ordinal), []);
 
     /// <inheritdoc />
     public ImmutableHashSet<string> Unreadable { get; }
@@ -61,6 +67,7 @@ public sealed class References : IReferences
         {
             StreamNames.UnitPrefix => ProductUnit.Of(UnitKey.Parse(name), facts),
             "lot/" => Lot.Of(LotKey.Parse(name), facts),
+            StreamNames.BatchPrefix => Batch.Of(BatchKey.Parse(name), facts),
             "tool/" => Tool.Of(ToolNumber.Parse(name), facts),
             "person/" => Person.Of(PersonCode.Parse(name), facts),
             "routing/" => Routing.Of(ItemNumber.Parse(name), facts),
@@ -89,6 +96,9 @@ public sealed class References : IReferences
             known is ItemDefined { NeedsInspection: true } asking ? _inspected.Add(asking.Item)
                 : before is ItemDefined { NeedsInspection: true } asked ? _inspected.Remove(asked.Item)
                 : _inspected,
+            known is ItemDefined { HasLifeByTemperature: true } living ? _living.Add(living.Item)
+                : before is ItemDefined { HasLifeByTemperature: true } lived ? _living.Remove(lived.Item)
+                : _living,
             isUncertain ? Unreadable.Add(stream) : Unreadable.Remove(stream),
             _attachments);
     }
@@ -102,10 +112,10 @@ public sealed class References : IReferences
 
     /// <summary>The same with where one component was and is installed.</summary>
     public References WithInstallations(UnitKey component, ImmutableArray<Installation> installations) =>
-        new(_states, _installations.SetItem(component, installations), _inspected, Unreadable, _attachments);
+        new(_states, _installations.SetItem(component, installations), _inspected, _living, Unreadable, _attachments);
 
     /// <summary>The same with files that are stored.</summary>
-    public References WithAttachments(IEnumerable<ContentHash> attachments) => new(_states, _installations, _inspected, Unreadable, _attachments.Union(attachments));
+    public References WithAttachments(IEnumerable<ContentHash> attachments) => new(_states, _installations, _inspected, _living, Unreadable, _attachments.Union(attachments));
 
     /// <inheritdoc />
     public ItemDefined? FindItem(ItemNumber item) => Find<ItemDefined>(StreamNames.OfItem(item));
@@ -117,7 +127,16 @@ public sealed class References : IReferences
     public bool NeedsInspection(ItemNumber item) => !_inspected.IsEmpty && _inspected.Contains(item);
 
     /// <inheritdoc />
+    public bool HasLivesByTemperature => !_living.IsEmpty;
+
+    /// <inheritdoc />
+    public bool HasLifeByTemperature(ItemNumber item) => !_living.IsEmpty && _living.Contains(item);
+
+    /// <inheritdoc />
     public Lot? FindLot(LotKey lot) => Find<Lot>(StreamNames.Of(lot)) is { Origin: not null } found ? found : null;
+
+    /// <inheritdoc />
+    public Batch? FindBatch(BatchKey batch) => Find<Batch>(StreamNames.Of(batch));
 
     /// <inheritdoc />
     public Tool? FindTool(ToolNumber tool) => Find<Tool>(StreamNames.Of(tool)) is { Definition: not null } found ? found : null;

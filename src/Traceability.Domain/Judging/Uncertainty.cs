@@ -30,6 +30,14 @@ internal static class Uncertainty
             names.UnionWith(looks.Streams);
         }
 
+        foreach (var batch in names.Where(n => n.StartsWith(StreamNames.BatchPrefix, StringComparison.Ordinal)).ToArray())
+        {
+            if (history.References.FindBatch(BatchKey.Parse(batch[StreamNames.BatchPrefix.Length..])) is { } known)
+            {
+                names.UnionWith(Dependencies.Of(known));
+            }
+        }
+
         // A site gives the days, and is reached through its stations.
         foreach (var station in names.Where(n => n.StartsWith("station/", StringComparison.Ordinal)).ToArray())
         {

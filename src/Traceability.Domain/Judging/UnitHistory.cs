@@ -7,7 +7,7 @@ using Traceability.Domain.Routings;
 namespace Traceability.Domain.Judging;
 
 /// <summary>A unit's facts laid out for judging: attempts by step, revisions by time. Made anew for every judgement.</summary>
-internal sealed class UnitHistory
+internal sealed partial class UnitHistory
 {
     private readonly Dictionary<StepCode, StepTrack> _tracks = [];
     private readonly Routing? _routing;
@@ -21,6 +21,7 @@ internal sealed class UnitHistory
         Facts = unit.Effective;
         _routing = references.FindRouting(unit.Key.Item);
         Profile();
+        JoinBatch();
         var revision = OpenedAt is not { } at ? null
             : IsProfileKnown ? _routing?.EffectiveFor(unit.Key.Serial, Variant, Options, at)
             : _routing?.Released.LastOrDefault();
@@ -40,7 +41,8 @@ internal sealed class UnitHistory
 
     public IReferences References { get; }
 
-    public ImmutableArray<EffectiveFact> Facts { get; }
+    /// <summary>The facts that count, by when they happened; with those of the batch that it was taken out of, as its own.</summary>
+    public ImmutableArray<EffectiveFact> Facts { get; private set; }
 
     /// <summary>The opening that counts; null if none does.</summary>
     public EffectiveFact? Opening { get; private set; }
@@ -181,6 +183,7 @@ internal sealed class UnitHistory
             if (Opening is null)
             {
                 opened = candidate;
+                _named = fact;
                 OpenedAt = fact.At.ToUniversalTime();
                 Opening = fact.IsVoided ? null : fact;
             }
@@ -325,7 +328,7 @@ internal sealed class UnitHistory
 
     private void Number()
     {
-        var before = OpenedAt is { } opened && Opening is { } opening ? Instant.Shift(opened, -UncertaintyOf(opening)) : (DateTimeOffset?)null;
+        var before = Opening is not null ? BeganAt : null;
         foreach (var attempt in Attempts)
         {
             var previous = attempt.Track.Attempts.Count > 0 ? attempt.Track.Attempts[^1].At : DateTimeOffset.MinValue;
@@ -339,7 +342,7 @@ internal sealed class UnitHistory
         {
             foreach (var voided in track.Voided)
             {
-                SetStart(voided, DateTimeOffset.MinValue, before: OpenedAt);
+                SetStart(voided, DateTimeOffset.MinValue, before: Batch is null ? OpenedAt : BeganAt);
             }
         }
     }

@@ -24,6 +24,21 @@ internal static class UsageList
                 opening.Fact.Station));
         }
 
+        if (history is { Batch: { Formed.Lot: { } formedOf, Forming: { } forming } } && formedOf != history.Lot)
+        {
+            var uncertainty = UnitHistory.UncertaintyOf(forming);
+            usages.Add(new(
+                null,
+                forming.Id,
+                null,
+                new(history.Unit.Key.Item, formedOf),
+                null,
+                IsOneOf: false,
+                Instant.Shift(forming.At, -uncertainty).ToUniversalTime(),
+                Instant.Shift(forming.At, uncertainty).ToUniversalTime(),
+                forming.Fact.Station));
+        }
+
         foreach (var attempt in history.Attempts)
         {
             Add(history, attempt, usages);

@@ -19,9 +19,10 @@ public static class LotDecisions
         var known = references.FindLot(lot.Lot);
         return fact switch
         {
-            LotReceived or LotSplit when known is not null =>
+            LotReceived or LotSplit or LotMixed when known is not null =>
                 Refusal.At("lot-already-received", RefusalKind.Contradiction, "/lot", $"Lot {lot.Lot} was received before. A second delivery under the same number needs a lot number of its own; a mistake is corrected with record-corrected."),
             LotReceived => CheckItem(lot, references),
+            LotMixed mixed => CheckItem(lot, references) ?? CheckMix(mixed, references) ?? CheckSources(mixed, references),
             ILotInflow inflow => CheckItem(lot, references) ?? CheckSources(inflow, references),
             _ when known is null => Unknown("lot-unknown", "/lot", $"Lot {lot.Lot}"),
             LotReleased => CheckRelease(known, fact.At, references),
@@ -33,21 +34,26 @@ public static class LotDecisions
     private static Refusal? CheckItem(ILotFact lot, IReferences references) =>
         references.FindItem(lot.Lot.Item) is null ? Unknown("item-unknown", "/lot/item", $"Item {lot.Lot.Item}") : null;
 
+    // What the parts should be is judged, and never refused; but of an item that isn't mixed nothing could be judged.
+    private static Refusal? CheckMix(LotMixed mixed, IReferences references) =>
+        references.FindItem(mixed.Lot.Item)?.Mix is not null ? null
+            : Refusal.At("mix-not-declared", RefusalKind.Contradiction, "/lot/item", $"Item {mixed.Lot.Item} does not say what it is mixed of. Record item-defined with its mix first, or correct the item.");
+
     private static Refusal? CheckSources(ILotInflow inflow, IReferences references)
     {
         var sources = inflow.Sources;
         for (var i = 0; i < sources.Length; i++)
         {
-            var pointer = inflow is LotSplit ? "/source/lot" : $"/sources/{i}/lot";
+            var pointer = inflow is LotSplit ? "/source/lot" : inflow is LotMixed ? $"/parts/{i}/lot" : $"/sources/{i}/lot";
             var source = sources[i].Lot;
             if (source == inflow.Lot)
             {
                 return Refusal.At("lot-of-itself", RefusalKind.Contradiction, pointer, $"Lot {source} can't be made of itself. Name the lot that the material was taken out of.");
             }
 
-            if (source.Item != inflow.Lot.Item)
+            if (source.Item != inflow.Lot.Item && inflow is not LotMixed)
             {
-                return Refusal.At("lot-of-other-item", RefusalKind.Contradiction, $"{pointer}/item", $"Lot {inflow.Lot} can be made of lots of {inflow.Lot.Item} only. What is made of other items is recorded as a unit with the material that it used.");
+                return Refusal.At("lot-of-other-item", RefusalKind.Contradiction, $"{pointer}/item", $"Lot {inflow.Lot} can be made of lots of {inflow.Lot.Item} only. What is mixed of other items is recorded as lot-mixed, and what is built of them as a unit with the material that it used.");
             }
 
             if (references.FindLot(source) is null)

@@ -95,6 +95,28 @@ public sealed class LotJudge(Func<LotKey, Lot?> find)
         return InspectionAt(lot, at, at);
     }
 
+    /// <summary>The first lot, of those that went into mixes that the lot is of, whose item asks for an inspection that none had accepted; null: none.</summary>
+    /// <param name="lot">The lot.</param>
+    /// <param name="at">When.</param>
+    /// <param name="asks">Whether an item asks for an inspection.</param>
+    public LotKey? UninspectedPart(Lot lot, DateTimeOffset at, Func<ItemNumber, bool> asks)
+    {
+        ArgumentNullException.ThrowIfNull(lot);
+        ArgumentNullException.ThrowIfNull(asks);
+        foreach (var (_, mixed) in LotMixes.Of(lot, at, find))
+        {
+            foreach (var part in Lot.SourcesOf(mixed))
+            {
+                if (asks(part.Lot.Item) && (find(part.Lot) is not { } known || InspectionAt(known, at) == LotInspection.Missing))
+                {
+                    return part.Lot;
+                }
+            }
+        }
+
+        return null;
+    }
+
     /// <summary>Where the lot stands.</summary>
     /// <param name="lot">The lot.</param>
     /// <param name="needsInspection">Whether its item asks for an inspection.</param>
@@ -268,6 +290,10 @@ public sealed class LotJudge(Func<LotKey, Lot?> find)
             {
                 case LotInspected inspected:
                     inspection = inspected.Accepted ? LotInspection.Accepted : LotInspection.Rejected;
+                    break;
+                case LotMixed mixed when fact.At <= inBy || fact == origin:
+                    // Parts of other items are inspected by their own rules; what was found bad of one is bad in the mix.
+                    inspection = Lot.SourcesOf(mixed).Any(s => find(s.Lot) is { } part && InspectionAt(part, at, fact.At) == LotInspection.Rejected) ? LotInspection.Rejected : LotInspection.Missing;
                     break;
                 case ILotInflow inflow when fact.At <= inBy || fact == origin:
                     var before = fact == origin ? LotInspection.Accepted : inspection;

@@ -33,6 +33,17 @@ public sealed record LotSplit(LotKey Lot, LotSource Source, ImmutableArray<Stati
 /// <param name="Stations">Where it could be used; empty: where the lot could be before, or at every station.</param>
 public sealed record LotMerged(LotKey Lot, ImmutableArray<LotSource> Sources, ImmutableArray<StationCode> Stations) : Fact, ILotInflow;
 
+/// <summary>Material of other items was mixed into a new lot. Every draw of it holds material of each part.</summary>
+/// <param name="Lot">The new lot: of the item of the mix.</param>
+/// <param name="Parts">What it was mixed of.</param>
+/// <param name="Stations">Where it could be used; empty: at every station.</param>
+public sealed record LotMixed(LotKey Lot, ImmutableArray<LotSource> Parts, ImmutableArray<StationCode> Stations) : Fact, ILotInflow
+{
+    /// <inheritdoc />
+    [System.Text.Json.Serialization.JsonIgnore]
+    public ImmutableArray<LotSource> Sources => Parts;
+}
+
 /// <summary>The lot was inspected on receipt, or again.</summary>
 /// <param name="Lot">The lot.</param>
 /// <param name="Accepted">Whether it was accepted.</param>

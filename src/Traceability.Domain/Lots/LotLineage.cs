@@ -12,7 +12,11 @@ namespace Traceability.Domain.Lots;
 /// <param name="IsSplit">A new lot was made of it; else it was put to what was there.</param>
 /// <param name="Record">The fact.</param>
 public sealed record LotLink(
-    LotKey From, LotKey Into, DateTimeOffset At, EnteredQuantity? Quantity, ContainerNumber? Container, bool IsSplit, Guid Record);
+    LotKey From, LotKey Into, DateTimeOffset At, EnteredQuantity? Quantity, ContainerNumber? Container, bool IsSplit, Guid Record)
+{
+    /// <summary>It became a part of a mix.</summary>
+    public bool IsMix { get; init; }
+}
 
 /// <summary>Which lots a lot was made of, and which were made of it, at any depth; where lots run in a circle, each link once.</summary>
 /// <param name="Sources">The links that lead to the lot, by time.</param>
@@ -34,7 +38,7 @@ public sealed record LotLineage(ImmutableArray<LotLink> Sources, ImmutableArray<
     {
         ArgumentNullException.ThrowIfNull(lot);
         return lot.Standing().Where(f => f.Fact is ILotInflow).SelectMany(f => Lot.SourcesOf((ILotInflow)f.Fact)
-            .Select(s => new LotLink(s.Lot, lot.Key, f.At, s.Quantity, s.Container, f.Fact is LotSplit, f.Id)));
+            .Select(s => new LotLink(s.Lot, lot.Key, f.At, s.Quantity, s.Container, f.Fact is LotSplit, f.Id) { IsMix = f.Fact is LotMixed }));
     }
 
     private static ImmutableArray<LotLink> Reach(LotKey lot, ILookup<LotKey, LotLink> links, Func<LotLink, LotKey> next)

@@ -1,3 +1,4 @@
+using Traceability.Domain.Batches;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Judging;
 using Traceability.Domain.Nonconformances;
@@ -60,6 +61,11 @@ public static class UnitDecisions
         {
             var known = item.Variants.IsEmpty ? "none" : string.Join(", ", item.Variants);
             return Refusal.At("variant-unknown", RefusalKind.Unknown, "/variant", $"Item {item.Item} has no variant {variant}; it has {known}.");
+        }
+
+        if (BatchRecords.Of(opened) is { } batch && references.FindBatch(batch) is null)
+        {
+            return BatchDecisions.Unknown(batch, "/batch");
         }
 
         return unit.Facts.Any(f => f.Fact is UnitOpened)

@@ -16,7 +16,11 @@ public interface IUnitFact
 /// <param name="Options">Its options.</param>
 /// <param name="Lot">The received lot that it came in, for a serialised part that was bought.</param>
 public sealed record UnitOpened(
-    UnitKey Unit, VariantCode? Variant, ImmutableArray<Code> Options, LotNumber? Lot) : Fact, IUnitFact;
+    UnitKey Unit, VariantCode? Variant, ImmutableArray<Code> Options, LotNumber? Lot) : Fact, IUnitFact
+{
+    /// <summary>The batch of its item that it was taken out of, where the part went through steps before it had a serial; null: none.</summary>
+    public BatchNumber? Batch { get; init; }
+}
 
 /// <summary>Work on a step began.</summary>
 public sealed record StepStarted(UnitKey Unit, StepCode Step) : Fact, IUnitFact

@@ -4,16 +4,17 @@ using Traceability.Domain.Primitives;
 
 namespace Traceability.Domain.Scope;
 
-/// <summary>A lot that carries material of the suspect, because it was split off it or merged with it, at any depth.</summary>
+/// <summary>A lot that carries material of the suspect, because it was split off it, merged or mixed with it, at any depth.</summary>
 /// <remarks>
-/// A lot that came wholly from the suspect is the suspect: what names it, names the suspect. Where other material was merged in,
-/// any draw may be of the suspect or not: possible. The first inflow of a lot counts for every time, since a use before it shows
+/// A lot that came wholly from the suspect is the suspect: what names it, names the suspect. Of a mix every draw holds every part, so
+/// with the suspect among its parts it counts as wholly from it. Where other material was merged in, any draw may be of the suspect
+/// or not: possible. The first inflow of a lot counts for every time, since a use before it shows
 /// that the lot was there; each further one from when it happened on, by the bounds of its clock's uncertainty. Nothing that was
 /// merged in ever leaves again by record, so a lot goes from wholly to partly, and not back.
 /// </remarks>
 /// <param name="Lot">The lot.</param>
 /// <param name="CarriesFrom">From when on it may hold material of the suspect; the least possible time: always.</param>
-/// <param name="WhollyUntil">Until when, this time left out, it surely holds nothing else; the least possible time: never.</param>
+/// <param name="WhollyUntil">Until when, this time left out, every draw surely holds material of the suspect; the least possible time: never.</param>
 /// <param name="Presence">When and where the lot could have been used while it may hold material of the suspect.</param>
 public sealed record LotCarrier(LotKey Lot, DateTimeOffset CarriesFrom, DateTimeOffset WhollyUntil, LotPresence Presence)
 {
@@ -38,7 +39,7 @@ public sealed record LotCarrier(LotKey Lot, DateTimeOffset CarriesFrom, DateTime
         ];
     }
 
-    private readonly record struct Inflow(DateTimeOffset Earliest, DateTimeOffset Latest, ImmutableArray<LotSource> Sources);
+    private readonly record struct Inflow(DateTimeOffset Earliest, DateTimeOffset Latest, ImmutableArray<LotSource> Sources, bool IsMix = false);
 
     /// <summary>Spreads from the suspect's lot to others until nothing changes, so circles of lots end, too.</summary>
     private sealed class Spread
@@ -135,7 +136,7 @@ public sealed record LotCarrier(LotKey Lot, DateTimeOffset CarriesFrom, DateTime
             var inflows = _inflows[lot];
             for (var i = 0; i < inflows.Length; i++)
             {
-                if (inflows[i].Sources.IsEmpty || !inflows[i].Sources.All(s => IsWholly(s, inflows[i].Latest)))
+                if (!IsWholly(inflows[i]))
                 {
                     var from = i == 0 ? DateTimeOffset.MinValue : inflows[i].Earliest;
                     until = from < until ? from : until;
@@ -148,6 +149,11 @@ public sealed record LotCarrier(LotKey Lot, DateTimeOffset CarriesFrom, DateTime
         private bool MayCarry(LotSource source, DateTimeOffset latest) =>
             source.Lot == _factor.Lot ? IsOf(source) != false : _from.TryGetValue(source.Lot, out var from) && from <= latest;
 
+        // One part that is wholly of the suspect is enough in a mix.
+        private bool IsWholly(Inflow inflow) => inflow.IsMix
+            ? inflow.Sources.Any(s => IsWholly(s, inflow.Latest))
+            : !inflow.Sources.IsEmpty && inflow.Sources.All(s => IsWholly(s, inflow.Latest));
+
         private bool IsWholly(LotSource source, DateTimeOffset latest) =>
             source.Lot == _factor.Lot ? IsOf(source) == true
                 : _from.TryGetValue(source.Lot, out var from) && from == DateTimeOffset.MinValue && latest < _until[source.Lot];
@@ -159,7 +165,7 @@ public sealed record LotCarrier(LotKey Lot, DateTimeOffset CarriesFrom, DateTime
         private static Inflow? Of(EffectiveFact fact) => fact.Fact switch
         {
             LotReceived => new Inflow(Early(fact), Late(fact), []),
-            ILotInflow inflow => new Inflow(Early(fact), Late(fact), [.. Lots.Lot.SourcesOf(inflow)]),
+            ILotInflow inflow => new Inflow(Early(fact), Late(fact), [.. Lots.Lot.SourcesOf(inflow)], inflow is LotMixed),
             _ => null,
         };
 

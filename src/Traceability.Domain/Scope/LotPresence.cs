@@ -110,6 +110,9 @@ public sealed record LotPresence(ImmutableArray<PresenceWindow> Windows, Presenc
                 case LotSplit split:
                     tracker.Open(fact, split.Stations);
                     break;
+                case LotMixed mixed:
+                    tracker.Open(fact, mixed.Stations);
+                    break;
                 case LotMerged merged:
                     tracker.Join(fact, merged.Stations);
                     break;

@@ -155,12 +155,9 @@ internal sealed class GroupPlan
         foreach (var draft in Units.Values)
         {
             var key = draft.Unit.Key;
-            if (known.FindRouting(key.Item) is { HasTemperature: true } routing)
-            {
-                Dependencies.AddTemperatures(names ??= new(StringComparer.Ordinal), routing, draft.Unit.Facts.Select(f => f.Fact).Concat(pending
-                    .Select(p => p.Posted.Fact is RecordCorrected corrected ? corrected.Replacement : p.Posted.Fact)
-                    .Where(f => f is Domain.ProductUnits.IUnitFact fact && fact.Unit == key)));
-            }
+            names = Dependencies.Temperatures(names, known, draft.Unit, pending
+                .Select(p => p.Posted.Fact is RecordCorrected corrected ? corrected.Replacement : p.Posted.Fact)
+                .Where(f => f is Domain.ProductUnits.IUnitFact fact && fact.Unit == key));
         }
 
         return names;

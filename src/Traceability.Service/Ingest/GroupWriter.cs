@@ -157,10 +157,12 @@ internal static class RejudgeRequests
         Add(batch, plan, "select d.unit from traceability.dependency d where d.subject = any($1)", changed);
         Add(batch, plan, LotNaming.UnitsOf, Names(plan, StreamNames.LotPrefix));
         Add(batch, plan, "select s.unit from traceability.step_result s where s.person = any($1)", Names(plan, StreamNames.PersonPrefix));
+        Add(batch, plan, "select t.unit from traceability.tool_usage t where t.tool = any($1)", Names(plan, StreamNames.ToolPrefix));
         AddMoved(batch, plan);
         AddCuring(batch, plan);
         Add(batch, plan, "select u.unit from traceability.unit u where u.item = any($1)", Names(plan, "routing/"));
         Add(batch, plan, "select m.unit from traceability.material_usage m where m.item = any($1)", Names(plan, "item/"));
+        Add(batch, plan, LotNaming.UnitsOfMixesWith, Names(plan, "item/"));
         Add(
             batch,
             plan,
@@ -263,6 +265,6 @@ internal static class RejudgeRequests
     // what units name before it is known.
     private static string[] Names(GroupPlan plan, string prefix) =>
         [.. plan.ChangedReferences
-            .Where(r => r.Stream.StartsWith(prefix, StringComparison.Ordinal) && (r.StoredVersion > 0 || prefix is "routing/" or "defect/" or StreamNames.LotPrefix or StreamNames.PersonPrefix))
+            .Where(r => r.Stream.StartsWith(prefix, StringComparison.Ordinal) && (r.StoredVersion > 0 || prefix is "routing/" or "defect/" or StreamNames.LotPrefix or StreamNames.PersonPrefix or StreamNames.ToolPrefix))
             .Select(r => r.Stream[prefix.Length..])];
 }

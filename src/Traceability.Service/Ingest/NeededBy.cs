@@ -1,3 +1,4 @@
+using Traceability.Domain.Batches;
 using Traceability.Domain.Cure;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Judging;
@@ -22,6 +23,10 @@ internal static class NeededBy
             case IUnitFact f:
                 names.Add(StreamNames.OfItem(f.Unit.Item));
                 names.Add(StreamNames.OfRouting(f.Unit.Item));
+                break;
+            case IBatchFact f:
+                names.Add(StreamNames.Of(f.Batch));
+                names.Add(StreamNames.OfItem(f.Batch.Item));
                 break;
             case ILotFact f:
                 names.Add(StreamNames.Of(f.Lot));

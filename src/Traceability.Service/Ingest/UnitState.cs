@@ -99,7 +99,7 @@ internal sealed class UnitDraft(UnitState stored)
     }
 
     // Items, routings, stations, sites and defects change too rarely to be worth a row for each unit that looks at them; lots
-    // are found by the unit's usages, people by its step results. Who watched over a step is in no such row.
+    // are found by the unit's usages, people by its step results, tools that its batch was worked on with by its uses of tools. Who watched over a step is in no such row.
     private static void AddSupervisor(HashSet<string> names, Fact fact)
     {
         if (Dependencies.SupervisorOf(fact) is { } supervisor)
@@ -109,7 +109,8 @@ internal sealed class UnitDraft(UnitState stored)
     }
 
     private static bool IsWatched(string stream) =>
-        stream.StartsWith(StreamNames.UnitPrefix, StringComparison.Ordinal) || stream.StartsWith(StreamNames.ToolPrefix, StringComparison.Ordinal);
+        stream.StartsWith(StreamNames.UnitPrefix, StringComparison.Ordinal) || stream.StartsWith(StreamNames.ToolPrefix, StringComparison.Ordinal)
+        || stream.StartsWith(StreamNames.BatchPrefix, StringComparison.Ordinal);
 }
 
 /// <summary>The units that were used last, so that a fact about one of them needs no reading. For one thread.</summary>

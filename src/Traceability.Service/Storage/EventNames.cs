@@ -1,4 +1,5 @@
 using System.Collections.Frozen;
+using Traceability.Domain.Batches;
 using Traceability.Domain.Containments;
 using Traceability.Domain.Cure;
 using Traceability.Domain.Facts;
@@ -77,6 +78,11 @@ public static class EventNames
         (typeof(ContainmentClosed), "containment_closed"),
         (typeof(ContainmentReopened), "containment_reopened"),
         (typeof(LateMembersAcknowledged), "late_members_acknowledged"),
+        (typeof(LotMixed), "lot_mixed"),
+        (typeof(BatchFormed), "batch_formed"),
+        (typeof(BatchStepStarted), "batch_step_started"),
+        (typeof(BatchStepCompleted), "batch_step_completed"),
+        (typeof(BatchEnded), "batch_ended"),
     ];
 
     private static readonly FrozenDictionary<Type, string> Names = All.ToFrozenDictionary(e => e.Type, e => e.Name);

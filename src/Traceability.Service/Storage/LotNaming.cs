@@ -27,6 +27,15 @@ internal static class LotNaming
                 where item = split_part(made.lot, '/', 1) and lot = substr(made.lot, strpos(made.lot, '/') + 1) offset 0) m) u
         """;
 
+    /// <summary>The units that name a mix of one of these items ($1: a text[]), or a lot that was made of it, as the column unit. Looks through all lots.</summary>
+    public static readonly string UnitsOfMixesWith = UnitsOf.Replace(
+        "$1::text[]",
+        """
+        array(select n.lot from traceability.lot_naming n
+        where n.kind = 'source' and split_part(n.name, '/', 1) = any($1) and split_part(n.name, '/', 1) <> split_part(n.lot, '/', 1))
+        """,
+        StringComparison.Ordinal);
+
     private static readonly Statement<(string Kind, string Name, string Lot)> Insert = new Columns<(string Kind, string Name, string Lot)>()
         .Text("kind", n => n.Kind)
         .Text("name", n => n.Name)

@@ -1,5 +1,6 @@
 using Npgsql;
 using NpgsqlTypes;
+using Traceability.Domain.Batches;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Judging;
 using Traceability.Domain.Lots;
@@ -135,13 +136,18 @@ internal sealed class ReferenceCache(StorageLimits limits) : IDisposable
                     case StationDefined station:
                         further.Add(StreamNames.Of(station.Site));
                         break;
+                    case Batch batch:
+                        further.UnionWith(Dependencies.Of(batch));
+                        break;
                     case Lot { HasSources: true } lot:
                         further.UnionWith(lot.Sources().Select(StreamNames.Of));
+                        further.UnionWith(lot.Sources().Where(s => s.Item != lot.Key.Item).Select(s => StreamNames.OfItem(s.Item)));
                         break;
                 }
             }
 
-            // A station's site comes along: it gives the day that a step belongs to. So do the lots that a lot was made of.
+            // A station's site comes along: it gives the day that a step belongs to. So do the lots that a lot was made of, and
+            // what the records of a batch name.
             known = known.Union(load);
             further.RemoveWhere(known.Contains);
             load = further;

@@ -57,10 +57,7 @@ internal sealed class UnitReader(NpgsqlDataSource database, AnswerDatabase answe
         HashSet<string>? names = null;
         foreach (var unit in units)
         {
-            if (known.FindRouting(unit.Key.Item) is { HasTemperature: true } routing)
-            {
-                Dependencies.AddTemperatures(names ??= new(StringComparer.Ordinal), routing, unit.Facts.Select(f => f.Fact).Concat(asked));
-            }
+            names = Dependencies.Temperatures(names, known, unit, asked);
         }
 
         return names;

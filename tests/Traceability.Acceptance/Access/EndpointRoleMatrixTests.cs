@@ -58,6 +58,7 @@ public sealed class EndpointRoleMatrixTests(ServiceFixture fixture) : IClassFixt
         ["POST /api/units/{item}/{serial}/steps/{step}/readiness"] = "-++++",
         ["GET /api/lots/{item}"] = "-++++",
         ["GET /api/lots/{item}/{lot}"] = "-++++",
+        ["GET /api/batches/{item}/{batch}"] = "-++++",
         ["GET /api/lots/{item}/{lot}/lineage"] = "-++++",
         ["GET /api/lots/{item}/{lot}/balance"] = "-++++",
         ["GET /api/lots/dispersion"] = "-++++",

@@ -1,4 +1,5 @@
 using System.Collections.Immutable;
+using Traceability.Domain.Batches;
 using Traceability.Domain.Cure;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Items;
@@ -36,6 +37,15 @@ internal sealed class NotedReferences(IReferences references, ISet<string> looke
 
     /// <inheritdoc />
     public Lot? FindLot(LotKey lot) => Noted(StreamNames.Of(lot), references.FindLot(lot));
+
+    /// <inheritdoc />
+    public bool HasLifeByTemperature(ItemNumber item) => Noted(StreamNames.OfItem(item), references.HasLifeByTemperature(item));
+
+    /// <inheritdoc />
+    public bool HasLivesByTemperature => references.HasLivesByTemperature;
+
+    /// <inheritdoc />
+    public Batch? FindBatch(BatchKey batch) => Noted(StreamNames.Of(batch), references.FindBatch(batch));
 
     /// <inheritdoc />
     public Tool? FindTool(ToolNumber tool) => Noted(StreamNames.Of(tool), references.FindTool(tool));

@@ -89,7 +89,7 @@ public sealed class LotLifeTests
         var scope = await AskAsync<ScopeAnswer>(service, "/api/lots/PASTE/P1/scope?include=cleared");
         Assert.Equal([("1", "proven", "recorded"), ("2", "proven", "sublot"), ("3", "possible", "mixed-lot")], scope.Members.Select(m => (m.Serial, m.Verdict, m.Path[0].Kind)));
         Assert.Equal("4", Assert.Single(scope.Cleared!).Serial);
-        Assert.Contains("all of which came from lot PASTE/P1", scope.Members[1].Reason, StringComparison.Ordinal);
+        Assert.Contains("every draw of it is of lot PASTE/P1", scope.Members[1].Reason, StringComparison.Ordinal);
 
         var lineage = await AskAsync<LotLineageView>(service, "/api/lots/PASTE/MIX/lineage");
         Assert.Equal(["P1>P1A split", "P1A>MIX merged", "P2>MIX merged"], lineage.Sources.Select(l => $"{l.From.Lot}>{l.Into.Lot} {l.Kind}").Order(StringComparer.Ordinal));

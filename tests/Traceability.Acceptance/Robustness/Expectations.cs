@@ -86,6 +86,7 @@ internal static class Expectations
         },
         new("GET /api/lots/{item}", "/api/lots/ADH") { BadQueries = Page },
         new("GET /api/lots/{item}/{lot}", "/api/lots/ADH/L1") { Unknown = [("/api/lots/ADH/NONE", "lot-unknown", "lot"), ("/api/lots/NONE/L1", "lot-unknown", "lot")] },
+        new("GET /api/batches/{item}/{batch}", "/api/batches/LAMP/B1") { Unknown = [("/api/batches/LAMP/NONE", "batch-unknown", "batch"), ("/api/batches/NONE/B1", "batch-unknown", "batch")] },
         new("GET /api/lots/{item}/{lot}/lineage", "/api/lots/ADH/L1/lineage") { Unknown = [("/api/lots/ADH/NONE/lineage", "lot-unknown", "lot")] },
         new("GET /api/lots/{item}/{lot}/balance", "/api/lots/ADH/L1/balance") { Unknown = [("/api/lots/ADH/NONE/balance", "lot-unknown", "lot")] },
         new("GET /api/supplier-lots", "/api/supplier-lots?supplierLot=S-1")

@@ -78,6 +78,7 @@ internal sealed class LampWorks(ulong seed, DateTimeOffset start)
         Define("tool-setting-verified", -894, """ "tool":"SD-1","setting":"5","torque":{"value":1.2,"unit":"N.m"} """),
         Define("lot-received", -800, $$""" "lot":{"item":"ADH","lot":"L1"},"supplierLot":"S-1","isReleased":true,"quantity":{"value":500,"unit":"g"},"expiresAt":"{{Time(100_000)}}" """),
         Define("lot-received", -800, """ "lot":{"item":"GR","lot":"G1"},"isReleased":true """),
+        Define("batch-formed", -799, """ "batch":{"item":"LAMP","batch":"B1"},"count":2 """),
         Fact("container-opened", -30, """ "lot":{"item":"ADH","lot":"L1"},"container":"T1" """),
         Define("routing-drafted", -890, Head),
         Define("routing-released", -889, """ "item":"HEAD","revision":"A","releasedBy":"P-9" """),

@@ -1,5 +1,6 @@
 using System.Collections.Immutable;
 using CsCheck;
+using Traceability.Domain.Batches;
 using Traceability.Domain.Cure;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Items;
@@ -42,6 +43,12 @@ public sealed class DependencyTests
         public Lot? FindLot(LotKey lot) => See(StreamNames.Of(lot), inner.FindLot(lot));
 
         public bool NeedsInspection(ItemNumber item) => See(StreamNames.OfItem(item), inner.NeedsInspection(item));
+
+        public bool HasLifeByTemperature(ItemNumber item) => See(StreamNames.OfItem(item), inner.HasLifeByTemperature(item));
+
+        public bool HasLivesByTemperature => inner.HasLivesByTemperature;
+
+        public Batch? FindBatch(BatchKey batch) => See(StreamNames.Of(batch), inner.FindBatch(batch));
 
         public Tool? FindTool(ToolNumber tool) => See(StreamNames.Of(tool), inner.FindTool(tool));
 

@@ -1,4 +1,5 @@
 using System.Collections.Immutable;
+using Traceability.Domain.Batches;
 using Traceability.Domain.Cure;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Items;
@@ -121,6 +122,12 @@ public sealed class UncertaintyTests
         public Lot? FindLot(LotKey lot) => Use("lot", inner.FindLot(lot));
 
         public bool NeedsInspection(ItemNumber item) => inner.NeedsInspection(item);
+
+        public bool HasLifeByTemperature(ItemNumber item) => inner.HasLifeByTemperature(item);
+
+        public bool HasLivesByTemperature => inner.HasLivesByTemperature;
+
+        public Batch? FindBatch(BatchKey batch) => inner.FindBatch(batch);
 
         public Tool? FindTool(ToolNumber tool) => inner.FindTool(tool);
 

@@ -77,6 +77,51 @@ public sealed class LotCarrierTests
     }
 
     [Fact]
+    public void Every_draw_of_a_mix_holds_every_part()
+    {
+        var works = new LotWorks().Received("L", 0).Received("X", 0);
+        works.Store("lot/ADH/S", Mixed("S", 10, "L", "X"));
+        Assert.Equal(ScopeVerdict.Proven, Carrier(works).Share(Some.At(0), Some.At(90)));
+        Assert.Equal(ScopeVerdict.Proven, LotCarrier.Of(new SuspectLot(LotWorks.Key("X")), works.Lots).Single().Share(Some.At(20), Some.At(20)));
+    }
+
+    [Fact]
+    public void A_mix_of_what_only_may_hold_the_suspect_only_may_hold_it()
+    {
+        var works = new LotWorks().Received("L", 0).Received("X", 0).Received("Y", 0).Merged("M", 10, LotWorks.Out("L"), LotWorks.Out("X"));
+        works.Store("lot/ADH/S", Mixed("S", 20, "M", "Y"));
+        Assert.Equal(ScopeVerdict.Possible, Carrier(works).Share(Some.At(30), Some.At(30)));
+    }
+
+    [Fact]
+    public void What_is_merged_with_a_mix_of_the_suspect_is_possible_and_mixed_with_it_is_proven()
+    {
+        LotWorks Works()
+        {
+            var works = new LotWorks().Received("L", 0).Received("X", 0).Received("Y", 0);
+            works.Store("lot/ADH/M", Mixed("M", 10, "L", "X"));
+            return works;
+        }
+
+        Assert.Equal(ScopeVerdict.Possible, Carrier(Works().Merged("S", 20, LotWorks.Out("M"), LotWorks.Out("Y"))).Share(Some.At(30), Some.At(30)));
+        Assert.Equal(ScopeVerdict.Proven, Carrier(Works().Split("S", 20, LotWorks.Out("M"))).Share(Some.At(30), Some.At(30)));
+        var again = Works();
+        again.Store("lot/ADH/S", Mixed("S", 20, "M", "Y"));
+        Assert.Equal(ScopeVerdict.Proven, Carrier(again).Share(Some.At(30), Some.At(30)));
+    }
+
+    [Theory]
+    [InlineData("T1", ScopeVerdict.Proven)]
+    [InlineData(null, ScopeVerdict.Possible)]
+    [InlineData("T2", null)]
+    public void Of_a_container_only_a_mix_of_it_carries(string? container, ScopeVerdict? share)
+    {
+        var works = new LotWorks().Received("L", 0).Received("X", 0);
+        works.Store("lot/ADH/S", new LotMixed(LotWorks.Key("S"), [LotWorks.Out("L", container: container), LotWorks.Out("X")], []) { OccurredAt = Some.At(10) });
+        Assert.Equal(share, LotCarrier.Of(new SuspectContainer(LotWorks.Key("L"), Tube), works.Lots).SingleOrDefault()?.Share(Some.At(20), Some.At(20)));
+    }
+
+    [Fact]
     public void Lots_that_run_in_a_circle_end()
     {
         var works = new LotWorks().Received("L", 0).Split("S", 10, LotWorks.Out("L")).Merged("M", 20, LotWorks.Out("S")).Merged("S", 30, LotWorks.Out("M")).Merged("L", 40, LotWorks.Out("M"));
@@ -95,6 +140,9 @@ public sealed class LotCarrierTests
         Assert.False(presence.CouldBeUsed(Some.At(10), Some.At(10), "ST-2"));
         Assert.False(presence.CouldBeUsed(Some.At(1), Some.At(2), "ST-1"));
     }
+
+    private static LotMixed Mixed(string lot, double at, params string[] parts) =>
+        new(LotWorks.Key(lot), [.. parts.Select(p => LotWorks.Out(p))], []) { OccurredAt = Some.At(at) };
 
     private static LotCarrier Carrier(LotWorks works) => LotCarrier.Of(new SuspectLot(LotWorks.Key("L")), works.Lots).Single(c => c.Lot == LotWorks.Key("S"));
 }

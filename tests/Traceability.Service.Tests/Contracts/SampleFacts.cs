@@ -1,4 +1,5 @@
 using System.Collections.Immutable;
+using Traceability.Domain.Batches;
 using Traceability.Domain.Containments;
 using Traceability.Domain.Cure;
 using Traceability.Domain.Facts;
@@ -24,6 +25,7 @@ internal static class SampleFacts
     private static readonly UnitKey Unit = new(ItemNumber.Parse("FP-2"), SerialNumber.Parse("000123"));
     private static readonly UnitKey Drive = new(ItemNumber.Parse("DR-2"), SerialNumber.Parse("D0001"));
     private static readonly LotKey Lot = new(ItemNumber.Parse("ADH-1"), LotNumber.Parse("L77"));
+    private static readonly BatchKey Batch = new(ItemNumber.Parse("DR-2"), BatchNumber.Parse("B-17"));
     private static readonly ContentHash Photo = ContentHash.Parse("e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855");
     private static readonly ContainmentId Case = ContainmentId.Parse("C-2026-03");
     private static readonly PersonCode Authoriser = PersonCode.Parse("P-9");
@@ -96,6 +98,21 @@ internal static class SampleFacts
         new ContainmentClosed(Case, "Every unit is accounted for") { OccurredAt = At },
         new ContainmentReopened(Case, "A unit came back") { OccurredAt = At },
         new LateMembersAcknowledged(Case, "Told the consignee") { OccurredAt = At },
+        new LotMixed(Lot with { Lot = LotNumber.Parse("MIX-1") }, [new(Lot, new(10.0m, "g"), ContainerNumber.Parse("T3")), new(Lot with { Item = ItemNumber.Parse("HD-1") }, new(5.00m, "g"), null)], [StationCode.Parse("CASE-1")]) { OccurredAt = At },
+        new BatchFormed(Batch, 24, LotNumber.Parse("L9")) { OccurredAt = At },
+        new BatchStepStarted(Batch, Step("SOAK")) { OccurredAt = At },
+        new BatchStepCompleted(
+            Batch,
+            Step("SOAK"),
+            At.AddMinutes(-42),
+            IsRework: true,
+            [new(Name("OVEN-OUT"), At.AddMinutes(-2))],
+            [new(Lot.Item, [Lot.Lot], ContainerNumber.Parse("T3"), new(0.40m, "g"), Name("GREASE"))],
+            [new(ToolNumber.Parse("OV-1"), Name("120"), Name("OVEN"))],
+            [new(Name("PEAK"), 119.50m, "Cel")],
+            [new(Name("CLEAN"), Passed: true)],
+            "Second soak") { OccurredAt = At },
+        new BatchEnded(Batch, 1) { OccurredAt = At },
     }.Select(Dressed)];
 
     private static Fact Dressed(Fact fact) => fact with

@@ -8,7 +8,7 @@ namespace Traceability.Testing.Scope;
 
 /// <summary>Lots that were made of the suspect's and of others, and what is in each at every minute, played forward.</summary>
 /// <param name="Lots">The lots.</param>
-/// <param name="Contents">For each lot and minute whether it may hold material of the suspect, and whether it may hold other material.</param>
+/// <param name="Contents">For each lot and minute whether it may hold material of the suspect, and whether a draw may hold none of it.</param>
 internal sealed record MadeLots(ImmutableDictionary<LotKey, Lot> Lots, ImmutableDictionary<LotKey, (bool Suspect, bool Other)[]> Contents)
 {
     /// <summary>What is in the lot; nothing of the suspect in one that isn't known.</summary>
@@ -57,10 +57,13 @@ internal sealed class LotMaking(LotKey suspect, SuspectFactor factor, Func<int, 
         LotSource[] others = [Source(suspect), Source(Named("L2")), .. _facts.Keys.Where(k => k != lot).Select(Source)];
         var source = others[pick(others.Length)];
         ImmutableArray<LotSource> sources = pick(3) == 1 ? [source, others[pick(others.Length)]] : [source];
-        Fact fact = isNew && sources.Length == 1 && pick(2) == 0
+        var isMix = isNew && sources.Length == 2 && pick(2) == 0;
+        Fact fact = isMix ? new LotMixed(lot, sources, stations) { OccurredAt = RandomGenealogy.At(_minute) }
+            : isNew && sources.Length == 1 && pick(2) == 0
             ? new LotSplit(lot, source, stations) { OccurredAt = RandomGenealogy.At(_minute) }
             : new LotMerged(lot, sources, stations) { OccurredAt = RandomGenealogy.At(_minute) };
-        var goesIn = sources.Select(Content).Aggregate((a, b) => (a.Suspect || b.Suspect, a.Other || b.Other));
+        // Every draw of a mix holds each of its parts: one that surely is of the suspect is enough.
+        var goesIn = sources.Select(Content).Aggregate((a, b) => (a.Suspect || b.Suspect, isMix ? a.Other && b.Other : a.Other || b.Other));
         if (isNew)
         {
             _facts[lot] = [];

@@ -20,9 +20,16 @@ internal static class DefinitionViews
     {
         // The stored form of a table is its wire form.
         Cure = item.Cure is null ? null : JsonSerializer.Deserialize<CureTable>(JsonSerializer.Serialize(item.Cure, EventJson.Options), WireJson.Options),
+        Mix = item.Mix is null ? null : JsonSerializer.Deserialize<Mixture>(JsonSerializer.Serialize(item.Mix, EventJson.Options), WireJson.Options),
+        PotLife = item.PotLife,
+        PotLifeByTemperature = Life(item.PotLifeByTemperature),
+        OpenedLifeByTemperature = Life(item.OpenedLifeByTemperature),
         NeedsInspection = item.NeedsInspection == true,
         ApprovalsNeeded = item.ApprovalsNeeded,
     };
+
+    private static LifeTable? Life(Domain.Cure.LifeTable? table) =>
+        table is null ? null : JsonSerializer.Deserialize<LifeTable>(JsonSerializer.Serialize(table, EventJson.Options), WireJson.Options);
 
     public static SiteView Of(Domain.Sites.SiteDefined site) => new(site.Site.Value, site.Description, site.TimeZone);
 

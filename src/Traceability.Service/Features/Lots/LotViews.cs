@@ -48,7 +48,7 @@ internal static class LotViews
         new(key.Item.Value, key.Lot.Value, [.. lineage.Sources.Select(Link)], [.. lineage.Derived.Select(Link)]);
 
     private static LotLinkView Link(LotLink link) => new(
-        Ref(link.From), Ref(link.Into), link.IsSplit ? "split" : "merged", link.At, Quantity(link.Quantity), link.Container?.Value, link.Record);
+        Ref(link.From), Ref(link.Into), link.IsSplit ? "split" : link.IsMix ? "mixed" : "merged", link.At, Quantity(link.Quantity), link.Container?.Value, link.Record);
 
     private static List<ContainerView> Containers(Lot lot)
     {

@@ -11,7 +11,7 @@ namespace Traceability.Service.Features.MasterData;
 /// </remarks>
 internal static class NodeJson
 {
-    private static readonly FrozenSet<string> Numbers = FrozenSet.Create(StringComparer.Ordinal, "value", "constant", "factor", "guardBand", "approvalsNeeded");
+    private static readonly FrozenSet<string> Numbers = FrozenSet.Create(StringComparer.Ordinal, "value", "constant", "factor", "guardBand", "approvalsNeeded", "tolerance");
 
     private static readonly FrozenSet<string> Flags = FrozenSet.Create(
         StringComparer.Ordinal,

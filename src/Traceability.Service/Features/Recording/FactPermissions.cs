@@ -1,3 +1,4 @@
+using Traceability.Domain.Batches;
 using Traceability.Domain.Containments;
 using Traceability.Domain.Cure;
 using Traceability.Domain.Facts;
@@ -22,6 +23,10 @@ internal static class FactPermissions
         // What happens at a station
         [typeof(UnitOpened)] = [Roles.Station, Roles.Quality, Roles.Engineer],
         [typeof(StepStarted)] = [Roles.Station, Roles.Quality],
+        [typeof(BatchFormed)] = [Roles.Station, Roles.Quality, Roles.Engineer],
+        [typeof(BatchStepStarted)] = [Roles.Station, Roles.Quality],
+        [typeof(BatchStepCompleted)] = [Roles.Station, Roles.Quality],
+        [typeof(BatchEnded)] = [Roles.Station, Roles.Quality, Roles.Engineer],
         [typeof(StepCompleted)] = [Roles.Station, Roles.Quality],
         [typeof(ComponentInstalled)] = [Roles.Station, Roles.Quality],
         [typeof(ComponentRemoved)] = [Roles.Station, Roles.Quality],
@@ -36,6 +41,7 @@ internal static class FactPermissions
         [typeof(ToolWithdrawn)] = [Roles.Station, Roles.Quality, Roles.Engineer],
         [typeof(LotSplit)] = [Roles.Station, Roles.Quality, Roles.Engineer],
         [typeof(LotMerged)] = [Roles.Station, Roles.Quality, Roles.Engineer],
+        [typeof(LotMixed)] = [Roles.Station, Roles.Quality, Roles.Engineer],
         [typeof(StockCounted)] = [Roles.Station, Roles.Quality, Roles.Engineer],
 
         // Decisions

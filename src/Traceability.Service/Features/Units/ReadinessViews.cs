@@ -23,6 +23,7 @@ internal static class ReadinessViews
         WaitUntil = answer.WaitUntil,
         EarliestCompletion = answer.EarliestCompletion,
         Assumptions = answer.Assumptions,
+        Lives = [.. answer.Lives.Select(l => new Contracts.MaterialLife(l.What, l.Lot.Item.Value, l.Lot.Lot.Value, l.Container?.Value, l.StartedAt, l.Until, l.Assumption))],
         Revision = answer.Revision?.Value,
         Attempt = answer.Attempt,
         Reasons = [.. answer.Reasons.Select(r => new Contracts.ReadinessReason

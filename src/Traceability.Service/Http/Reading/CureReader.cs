@@ -133,7 +133,8 @@ internal static class CureReader
         return row;
     }
 
-    private static EnteredQuantity Temperature(JsonReading reading, JsonElement element)
+    /// <summary>A temperature above absolute zero.</summary>
+    public static EnteredQuantity Temperature(JsonReading reading, JsonElement element)
     {
         var temperature = Parts.Quantity(reading, element);
         if (temperature.Unit.Length > 0 && !Domain.Cure.Temperatures.TryKelvin(temperature, out _))

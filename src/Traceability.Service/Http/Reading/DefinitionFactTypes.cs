@@ -44,7 +44,7 @@ internal static class DefinitionFactTypes
         FactType.Of("qualification-withdrawn", Withdrawn, "subject", "qualification", "reason"),
         FactType.Of("site-defined", SiteIs, "site", "description", "timeZone"),
         FactType.Of("station-defined", StationIs, "subject", "site", "description"),
-        FactType.Of("item-defined", ItemIs, "item", "kind", "description", "variants", "lifeAfterOpening", "cure", "needsInspection", "approvalsNeeded"),
+        FactType.Of("item-defined", ItemIs, "item", "kind", "description", "variants", "lifeAfterOpening", "cure", "needsInspection", "approvalsNeeded", "mix", "potLife", "potLifeByTemperature", "openedLifeByTemperature"),
         FactType.Of(
             "defect-code-defined",
             (o, c) => new DefectCodeDefined(o.Code<Code>("defect"), o.Text("description")) { OccurredAt = c.At, Station = c.Station, Person = c.Person },
@@ -155,7 +155,12 @@ internal static class DefinitionFactTypes
             Cure = o.Has("cure") ? o.Object("cure", CureReader.Table) : null,
             NeedsInspection = o.Has("needsInspection") ? o.Flag("needsInspection") : null,
             ApprovalsNeeded = o.Has("approvalsNeeded") ? o.Count("approvalsNeeded", absent: 1, WireLimits.ApprovalsMax) : null,
+            Mix = o.Has("mix") ? o.Object("mix", LifeReader.Mix) : null,
+            PotLife = o.DurationOrNull("potLife"),
+            PotLifeByTemperature = o.Has("potLifeByTemperature") ? o.Object("potLifeByTemperature", LifeReader.Table) : null,
+            OpenedLifeByTemperature = o.Has("openedLifeByTemperature") ? o.Object("openedLifeByTemperature", LifeReader.Table) : null,
         };
+        LifeReader.Check(o, item);
         if (item is { Cure: not null, Kind: not ItemKind.Consumable })
         {
             o.Fail("cure", "Only a consumable cures.");

@@ -22,6 +22,7 @@ internal sealed record FactType(string Name, Shape Shape, Shape ReplacementShape
     private static readonly Shape CommonOfReplacement = new("type", "occurredAt", "station", "person");
 
     private static readonly FrozenDictionary<string, FactType> Known = UnitFactTypes.All
+        .Concat(BatchFactTypes.All)
         .Concat(NonconformanceFactTypes.All)
         .Concat(DefinitionFactTypes.All)
         .Concat(ToolFactTypes.All)

@@ -14,6 +14,7 @@ internal static class LotFactTypes
     [
         FactType.Of("lot-split", Split, "lot", "source", "stations"),
         FactType.Of("lot-merged", Merged, "lot", "sources", "stations"),
+        FactType.Of("lot-mixed", Mixed, "lot", "parts", "stations"),
         FactType.Of("lot-inspected", Inspected, "lot", "accepted", "sampleCount", "results", "certificate", "note"),
         FactType.Of("lot-recertified", Recertified, "lot", "expiresAt", "evidence", "authorisedBy"),
         FactType.Of("stock-counted", Counted, "lot", "container", "quantity", "gain", "loss", "reason"),
@@ -33,6 +34,17 @@ internal static class LotFactTypes
         }
 
         return new(LotOf(o), sources, o.Codes<StationCode>("stations")) { OccurredAt = c.At, Station = c.Station, Person = c.Person };
+    }
+
+    private static LotMixed Mixed(ObjectReading o, CommonMembers c)
+    {
+        var parts = o.List("parts", Source);
+        if (parts.Length < 2)
+        {
+            o.Fail("parts", "Name at least two parts that were mixed.");
+        }
+
+        return new(LotOf(o), parts, o.Codes<StationCode>("stations")) { OccurredAt = c.At, Station = c.Station, Person = c.Person };
     }
 
     private static LotInspected Inspected(ObjectReading o, CommonMembers c) =>

@@ -17,7 +17,7 @@ internal static class UnitFactTypes
 
     public static ImmutableArray<FactType> All { get; } =
     [
-        FactType.Of("unit-opened", Opened, "unit", "variant", "options", "lot"),
+        FactType.Of("unit-opened", Opened, "unit", "variant", "options", "lot", "batch"),
         FactType.Of("step-started", Started, "unit", "step", "supervisor"),
         FactType.Of(
             "step-completed", Completed, "unit", "step", "startedAt", "isRework", "marks", "materials", "tools", "measurements", "checks", "components", "defects", "note", "supervisor"),
@@ -37,7 +37,7 @@ internal static class UnitFactTypes
     private static UnitOpened Opened(ObjectReading o, CommonMembers c) =>
         new(UnitOf(o), o.CodeOrNull<VariantCode>("variant"), o.Codes<Code>("options"), o.CodeOrNull<LotNumber>("lot"))
         {
-            OccurredAt = c.At, Station = c.Station, Person = c.Person,
+            OccurredAt = c.At, Station = c.Station, Person = c.Person, Batch = o.CodeOrNull<BatchNumber>("batch"),
         };
 
     private static StepStarted Started(ObjectReading o, CommonMembers c)
@@ -77,8 +77,7 @@ internal static class UnitFactTypes
             OccurredAt = c.At, Station = c.Station, Person = c.Person, Supervisor = o.CodeOrNull<PersonCode>("supervisor"),
         };
         CheckSupervisor(o, fact.Supervisor, fact.Person);
-        CheckTimes(o, fact);
-        CheckOnce(o, fact);
+        CheckRecord(o, fact);
         return fact;
     }
 
@@ -115,7 +114,8 @@ internal static class UnitFactTypes
             OccurredAt = c.At, Station = c.Station, Person = c.Person,
         };
 
-    private static StepMark Mark(JsonReading reading, JsonElement element)
+    /// <summary>Reads one entry.</summary>
+    public static StepMark Mark(JsonReading reading, JsonElement element)
     {
         using var o = reading.Open(element, MarkShape);
         return new(o.Code<Code>("name"), o.Time("at"));
@@ -140,13 +140,15 @@ internal static class UnitFactTypes
         return new(o.Code<ToolNumber>("tool"), o.CodeOrNull<Code>("setting"), o.CodeOrNull<Code>("requirement"));
     }
 
-    private static Measurement Measured(JsonReading reading, JsonElement element)
+    /// <summary>Reads one entry.</summary>
+    public static Measurement Measured(JsonReading reading, JsonElement element)
     {
         using var o = reading.Open(element, MeasurementShape);
         return new(o.Code<Code>("characteristic"), o.Number("value"), o.UnitOfMeasure("unit")) { StandardUncertainty = Parts.StandardUncertainty(o) };
     }
 
-    private static CheckResult Checked(JsonReading reading, JsonElement element)
+    /// <summary>Reads one entry.</summary>
+    public static CheckResult Checked(JsonReading reading, JsonElement element)
     {
         using var o = reading.Open(element, CheckShape);
         return new(o.Code<Code>("characteristic"), o.Flag("passed"));
@@ -163,6 +165,13 @@ internal static class UnitFactTypes
     {
         using var o = reading.Open(element, DefectShape);
         return new(o.Code<Code>("defect"), o.Count("count", absent: 1, WireLimits.DefectCountMax), o.TextOrNull("note"));
+    }
+
+    /// <summary>Tells what of a step's record doesn't go together.</summary>
+    public static void CheckRecord(ObjectReading o, StepCompleted fact)
+    {
+        CheckTimes(o, fact);
+        CheckOnce(o, fact);
     }
 
     private static void CheckTimes(ObjectReading o, StepCompleted fact)

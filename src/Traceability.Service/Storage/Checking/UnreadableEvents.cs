@@ -179,6 +179,7 @@ internal static class UnreadableEvents
                 select d.unit from traceability.dependency d where d.subject = $1
                 union {LotNaming.UnitsOf.Replace("$1::text[]", "array[$2]::text[]", StringComparison.Ordinal)}
                 """,
+            "tool" => "select d.unit from traceability.dependency d where d.subject = $1 union select t.unit from traceability.tool_usage t where t.tool = $2",
             _ => "select d.unit from traceability.dependency d where d.subject = $1 and $2 <> ''",
         };
         await ExecuteAsync(connection, $"{Ask} {units} {Renew}", [Text(stream), Text(name)], cancellation);
