@@ -116,7 +116,26 @@ internal static class SuspectJson
             return None;
         }
 
-        switch (Kind(reading, element))
+        var kind = Kind(reading, element);
+        return kind is "and" or "or" or "except" ? ReadCombination(reading, element, kind, depth, ref nodes) : ReadSingle(reading, element, kind);
+    }
+
+    private static Suspect ReadCombination(JsonReading reading, JsonElement element, string kind, int depth, ref int nodes)
+    {
+        if (kind == "except")
+        {
+            using var except = reading.Open(element, ExceptShape);
+            return new SuspectExcept(Member(except, "of", depth, ref nodes), Member(except, "but", depth, ref nodes));
+        }
+
+        using var o = reading.Open(element, CombinationShape);
+        var parts = Several(o, depth, ref nodes);
+        return kind == "and" ? new SuspectAll(parts) : new SuspectAny(parts);
+    }
+
+    private static Suspect ReadSingle(JsonReading reading, JsonElement element, string? kind)
+    {
+        switch (kind)
         {
             case "lot":
             {
@@ -154,24 +173,6 @@ internal static class SuspectJson
                 return ReadMeasured(reading, element);
             case "interval":
                 return ReadInterval(reading, element);
-            case "and":
-            {
-                using var o = reading.Open(element, CombinationShape);
-                return new SuspectAll(Several(o, depth, ref nodes));
-            }
-
-            case "or":
-            {
-                using var o = reading.Open(element, CombinationShape);
-                return new SuspectAny(Several(o, depth, ref nodes));
-            }
-
-            case "except":
-            {
-                using var o = reading.Open(element, ExceptShape);
-                return new SuspectExcept(Member(o, "of", depth, ref nodes), Member(o, "but", depth, ref nodes));
-            }
-
             default:
                 return None;
         }
