@@ -122,11 +122,15 @@ public sealed class ContainmentLifeTests(ContainmentLifeTests.Fixture fixture) :
         Assert.Equal((400, "fact-malformed"), Refused(await TellAsync("follow-up-recorded", 210, Outcome("not-reachable", "LAMP/1"))));
         Assert.Equal(201, (await TellAsync("follow-up-recorded", 210, Outcome("consignee-notified", "LAMP/1", "HEAD/1"))).Status);
         Assert.Equal(201, (await TellAsync("follow-up-recorded", 211, Outcome("inspected-good", "LAMP/3"))).Status);
-        Assert.Equal("already-held 4, left 2, lifted 1", Counts((await SetHoldsAsync()).Results));
+
+        // One left in spite of its hold, which waits for it to come back.
+        await Lamps.TellAsync(Works.Fact("unit-shipped", 212, LampWorks.Unit("LAMP", 4) + ""","consignee":"Tarn Works" """));
+        Assert.Equal("already-held 3, left 3, lifted 1", Counts((await SetHoldsAsync()).Results));
         Assert.Equal("in-process", (await UnitAsync(3)).Place);
+        Assert.Equal(("shipped", "CASE-1"), ((await UnitAsync(4)).Place, Assert.Single((await UnitAsync(4)).Holds)));
         var figures = (await CaseAsync()).Figures;
         Assert.Equal((7, 6, 3, 1L, 7L), (figures.Members, figures.Open, figures.WithOutcome, figures.Effectiveness.Numerator, figures.Effectiveness.Denominator));
-        Assert.Equal(("consignee-notified 2", 0L, 2L), (Counts(figures.OutcomesOfLeft), figures.EffectivenessOfLeft.Numerator, figures.EffectivenessOfLeft.Denominator));
+        Assert.Equal(("consignee-notified 2", 0L, 3L), (Counts(figures.OutcomesOfLeft), figures.EffectivenessOfLeft.Numerator, figures.EffectivenessOfLeft.Denominator));
         Assert.Equal(7, figures.TimeToContain.Count);
     }
 

@@ -175,6 +175,21 @@ public sealed class ContainmentTests
         Assert.Equal("containment-not-scoped", story.Refused(Closed(4))?.Code);
     }
 
+    [Fact]
+    public void A_case_of_fifty_thousand_members_is_told_whole_and_changes_by_its_difference_only()
+    {
+        var all = Enumerable.Range(1, 50_000).Select(i => Reached($"{i}")).ToArray();
+        var story = new CaseStory().Tell(Opened(0));
+        foreach (var part in all.Chunk(1_000))
+        {
+            story.Tell(new ContainmentMembersFound(Id, 1, Some.At(1), [.. part]) { OccurredAt = Some.At(1) });
+        }
+
+        Assert.Equal(50_000, story.Case.Members.Count);
+        var difference = ContainmentDifference.Of(story.Case, [.. all.Skip(1), Reached("50001")]);
+        Assert.Equal(["LAMP/1", "LAMP/50001"], difference.Units.Select(u => u.Unit.ToString()));
+    }
+
     [Theory]
     [InlineData(new double[] { }, null, null)]
     [InlineData(new double[] { 5 }, 5.0, 5.0)]

@@ -1,3 +1,4 @@
+using CsCheck;
 using Traceability.Domain.Judging;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.ProductUnits;
@@ -72,6 +73,23 @@ public sealed class HoldTests
             .Done("MARRY", 0, s => s.Fitted("HEAD", head))
             .ShouldFind("component-held HEAD");
     }
+
+    [Fact]
+    public void Whatever_is_placed_and_lifted_those_stand_that_were_placed_and_not_lifted_since() =>
+        Gen.Select(Gen.Int[0, 3], Gen.Bool).Array[0, 12].Sample(acts =>
+        {
+            // Against a plain set; 0 is the hold without a name.
+            var (holds, model) = (default(StandingHolds), new SortedSet<string>(StringComparer.Ordinal));
+            foreach (var (number, isPlaced) in acts)
+            {
+                var name = number == 0 ? null : $"CASE-{number}";
+                holds.Take(isPlaced ? Held(name, 1) : Lifted(name, 1));
+                _ = isPlaced ? model.Add(name ?? StandingHolds.Unnamed) : model.Remove(name ?? StandingHolds.Unnamed);
+                Assert.Equal(model.Contains(name ?? StandingHolds.Unnamed), holds.Has(name is null ? null : Code.Parse(name)));
+            }
+
+            Assert.Equal((model.Count > 0, model.Count == 0 ? null : string.Join(' ', model)), (holds.IsAny, holds.Text));
+        });
 
     private static UnitHeld Held(string? hold, double at) => new(Lamp, "doubt") { OccurredAt = Some.At(at), Hold = hold is null ? null : Code.Parse(hold) };
 

@@ -3,7 +3,6 @@ using System.Globalization;
 using Npgsql;
 using Traceability.Domain.Containments;
 using Traceability.Domain.Primitives;
-using Traceability.Domain.Scope;
 using Traceability.Service.Ingest;
 using Traceability.Service.Security;
 using Traceability.Service.Storage.Containments;

@@ -15,8 +15,6 @@ namespace Traceability.Service.Features.Containments;
 /// <summary>Reads a case with its figures.</summary>
 internal sealed class CaseReader(TimeProvider clock)
 {
-    private static readonly ImmutableArray<string> LeftPlaces = ["shipped"];
-
     /// <summary>The case; null where there is none.</summary>
     public async Task<ContainmentView?> FindAsync(NpgsqlConnection connection, ContainmentId id, CancellationToken cancellation)
     {
@@ -49,7 +47,7 @@ internal sealed class CaseReader(TimeProvider clock)
     {
         var places = await PlacesAsync(connection, found.Id, cancellation);
         var members = found.Members.Values.ToArray();
-        var left = places.Where(p => LeftPlaces.Contains(p.Place)).ToArray();
+        var left = places.Where(p => p.Place == "shipped").ToArray();
         var times = TimeToContain.Of(found.Opened!.At, members.Select(m => Earlier(m.HeldAt, m.FirstFollowedUpAt)).OfType<DateTimeOffset>());
         return new(
             members.Length,

@@ -36,9 +36,9 @@ internal sealed class HoldDesk(NpgsqlDataSource database, CaseFacts facts, TimeP
         var now = GroupPlan.Moment(clock);
         var placing = wanted.Where(u => !held.Contains(u)).ToArray();
 
-        // One that was taken out of a unit that is stopped stays stopped by its own hold until it is settled itself.
-        var keep = members.Where(m => Needs(m)).Select(m => m.Unit).ToHashSet();
-        var lifting = onlyLate ? [] : held.Where(u => !wanted.Contains(u) && !keep.Contains(u)).ToArray();
+        // A hold stays while a member is not settled: on one that was taken out of a unit that is stopped, and on one that left all the same.
+        var keep = members.Where(m => !m.IsSettled).SelectMany(m => new[] { m.Unit, m.Top }).ToHashSet();
+        var lifting = onlyLate ? [] : held.Where(u => !keep.Contains(u)).ToArray();
         var refused = await TellAsync(placing, u => new UnitHeld(u, $"Containment {id}") { OccurredAt = now, Person = person, SentBy = sender, Hold = id.Hold }, id, now, cancellation);
         foreach (var (unit, why) in await TellAsync(
             lifting, u => new UnitHoldLifted(u, $"Containment {id}: the outcome asks for no hold") { OccurredAt = now, Person = person, SentBy = sender, Hold = id.Hold }, id, now, cancellation))

@@ -68,7 +68,7 @@ internal sealed record MemberRow
         Run > 1,
         IsAcknowledged,
         new(Top == Unit ? null : Reference(Top), Place, Step, Since, Consignee),
-        TopHolds.Contains(containment.Value) || OwnHolds.Contains(containment.Value),
+        TopHolds.Contains(containment.Value, StringComparer.Ordinal) || OwnHolds.Contains(containment.Value, StringComparer.Ordinal),
         [.. TopHolds.Union(OwnHolds, StringComparer.Ordinal).Order(StringComparer.Ordinal)],
         HeldAt,
         LiftedAt,

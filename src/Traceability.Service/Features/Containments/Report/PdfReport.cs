@@ -17,7 +17,7 @@ namespace Traceability.Service.Features.Containments.Report;
 /// Those fonts have the characters of ASCII and little more. A character that they lack is written as its number, such as [U+4E2D]:
 /// nothing is left out, and nothing is turned into something else. The HTML form shows it as it is.
 /// </remarks>
-internal sealed class PdfReport
+internal sealed class PdfReport : IDisposable
 {
     /// <summary>The most rows of one table. Beyond, the report says how many there are, and the CSV has them.</summary>
     public const int RowsMax = 5_000;
@@ -52,7 +52,7 @@ internal sealed class PdfReport
     /// <summary>The file.</summary>
     public static byte[] Write(ReportDocument document)
     {
-        var report = new PdfReport(document.Title);
+        using var report = new PdfReport(document.Title);
         report.Paragraph(document.Title, isBold: true);
         foreach (var section in document.Sections)
         {
@@ -94,6 +94,9 @@ internal sealed class PdfReport
 
         return shown.ToString();
     }
+
+    /// <inheritdoc />
+    public void Dispose() => _builder.Dispose();
 
     // Each row as a block: the first cell, then the others with the names of their columns.
     private void Table(ReportTable table)
