@@ -155,6 +155,9 @@ public sealed record BuildRecord(
     /// <summary>What derived limits were worked out to at each attempt, and from which records.</summary>
     public IReadOnlyList<DerivedLimitsView> DerivedLimits { get; init; } = [];
 
+    /// <summary>Every fact of the batch that it was taken out of, in order of recording; those until it was taken out count as its own.</summary>
+    public IReadOnlyList<RecordedFactView> BatchRecords { get; init; } = [];
+
     /// <summary>The signatures under its releases, oldest first: who signed, when, and what it means.</summary>
     public IReadOnlyList<SignatureView> Signatures { get; init; } = [];
 }

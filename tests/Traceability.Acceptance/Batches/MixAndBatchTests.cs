@@ -8,6 +8,7 @@ using Traceability.Contracts;
 using Traceability.Contracts.Batches;
 using Traceability.Contracts.Lots;
 using Traceability.Contracts.Scope;
+using Traceability.Contracts.Units;
 using Traceability.Testing;
 
 namespace Traceability.Acceptance.Batches;
@@ -112,6 +113,8 @@ public sealed class MixAndBatchTests
         Assert.Equal(3, (await FindingsAsync(host.Database)).Count(f => f.EndsWith("tool-found-out", StringComparison.Ordinal)));
         await RebuildClient.RequireFreshAsync(host.Database);
 
+        var record = await GetAsync<BuildRecord>(host.Admin, "/api/units/HOUSING/1/build-record");
+        Assert.Equal(["batch-formed", "batch-step-completed", "record-corrected"], record.BatchRecords.Select(r => r.Type));
         await Terminal.PostAllAsync(host.Admin, works.Dropped(4, "B1", 41), batch: 1);
         var batch = await GetAsync<BatchView>(host.Admin, "/api/batches/HOUSING/B1");
         Assert.Equal((2, "SOAK", false), (batch.Count, Assert.Single(batch.Steps).Step, batch.Steps[0].IsVoid));

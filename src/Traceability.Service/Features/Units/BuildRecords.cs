@@ -46,7 +46,7 @@ internal sealed class BuildRecords(UnitReader units, TimeProvider clock)
         return new(
             now,
             view,
-            Records(judged.Unit),
+            Records(judged.Unit.Facts, judged.Unit.Effective),
             [.. judged.Judgement.Usages.Select(u => Lot(u, judged.References))],
             Tools(judged),
             [.. judged.Judgement.Gaps.Select(Gap)],
@@ -56,13 +56,16 @@ internal sealed class BuildRecords(UnitReader units, TimeProvider clock)
         {
             DerivedLimits = [.. DerivedLimits.Of(judged.Unit, judged.References).Select(LimitViews.Of)],
             Signatures = [.. SignatureViews.Of(judged.Unit, _ => null)],
+            BatchRecords = judged.Unit.Opened is { } opened && BatchRecords.Of(opened) is { } batch && judged.References.FindBatch(batch) is { } known
+                ? Records(known.Facts, known.Effective)
+                : [],
         };
     }
 
-    private static List<RecordedFactView> Records(ProductUnit unit)
+    private static List<RecordedFactView> Records(ImmutableArray<RecordedFact> facts, ImmutableArray<EffectiveFact> counting)
     {
-        var effective = unit.Effective.ToDictionary(f => f.Id);
-        return [.. unit.Facts.Select((f, i) =>
+        var effective = counting.ToDictionary(f => f.Id);
+        return [.. facts.Select((f, i) =>
         {
             var now = effective.GetValueOrDefault(f.Id);
             return new RecordedFactView(
