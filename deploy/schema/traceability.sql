@@ -1297,12 +1297,16 @@ alter table step_result add column latest timestamptz not null default 'infinity
 create index step_result_station on step_result (station, completed_at);
 drop index step_result_person;
 create index step_result_person on step_result (person, completed_at);
-create index step_result_revision on step_result (item, revision);
+create index step_result_revision on step_result (item, revision, completed_at);
 create index step_result_completed on step_result using brin (completed_at);
+
+-- Work of a time is found by when it was completed, less and plus a day; what may have taken longer, by these.
+create index step_result_long on step_result (latest) where (latest at time zone 'UTC') > (earliest at time zone 'UTC') + interval '1 day';
+create index tool_usage_long on tool_usage (tool) where (used_to at time zone 'UTC') > (used_from at time zone 'UTC') + interval '1 day';
 
 -- The units that were stored before get their rows when they are judged again, in the background.
 insert into rejudge (unit, asked_at) select unit, now() from unit on conflict (unit) do nothing;
-insert into traceability.migration (number, name, checksum, is_compatible) values (65, '0065-evidence.sql', 'e17afa80b785b11e35a77a335926a4a20db62a28929258e25f35dc25d0b43501', false);
+insert into traceability.migration (number, name, checksum, is_compatible) values (65, '0065-evidence.sql', '383a982c1107c672d5f0f8468f20dc192d2f8d0822bf09a02b4f46485014de57', false);
 
 -- 0070-holds.sql
 set local search_path to traceability;

@@ -120,12 +120,13 @@ internal static class ReleaseChecks
     {
         foreach (var open in IntervalRules.Open(context.History))
         {
-            var state = OpenIntervalStates.At(open.ReadyAt, open.OverdueAt, open.Uncertainty, context.At);
+            var state = OpenIntervalStates.At(open.ReadyAt, open.OverdueAt, open.Uncertainty, context.At, open.Assumption is not null, open.AssumedUntil);
             if (open.FromStep != open.ToStep && (open.OverdueAt is not null || state != OpenIntervalState.Ready))
             {
-                var what = state is OpenIntervalState.NotReady or OpenIntervalState.UndeterminedAtMinimum
-                    ? $"It is met from {Say.Time(open.ReadyAt!.Value)} on."
-                    : $"Do step {open.ToStep}, which ends it.";
+                var isWaiting = state is OpenIntervalState.NotReady or OpenIntervalState.UndeterminedAtMinimum;
+                var what = !isWaiting ? $"Do step {open.ToStep}, which ends it."
+                    : open.ReadyAt is { } ready ? $"It is met from {Say.Time(ready)} on{(open.Assumption is { } assumption ? $", assuming: {assumption}" : ".")}"
+                    : $"When it is met can't be told: {open.Assumption}";
                 yield return context.Block("interval-open", open.ToStep, open.Rule.ToString(), null, $"{open.Name} runs since {Say.Time(open.StartedAt)}, from step {open.FromStep}. {what}");
             }
         }

@@ -2,7 +2,6 @@ using Traceability.Domain.Facts;
 using Traceability.Domain.Judging;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.ProductUnits;
-using Traceability.Domain.Routings;
 using Traceability.Testing.Building;
 using Xunit;
 

@@ -1,5 +1,4 @@
 using System.Text;
-using Traceability.Contracts;
 using Traceability.Contracts.Containments;
 using Traceability.Contracts.Facts;
 using Traceability.Contracts.Figures;

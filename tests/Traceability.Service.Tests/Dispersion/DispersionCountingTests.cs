@@ -1,7 +1,6 @@
 using CsCheck;
 using Microsoft.AspNetCore.Http;
 using Microsoft.AspNetCore.Http.HttpResults;
-using Npgsql;
 using Traceability.Contracts.Dispersion;
 using Traceability.Domain.Dispersion;
 using Traceability.Domain.Judging;
