@@ -125,7 +125,7 @@ internal static class ReleaseChecks
             {
                 var isWaiting = state is OpenIntervalState.NotReady or OpenIntervalState.UndeterminedAtMinimum;
                 var what = !isWaiting ? $"Do step {open.ToStep}, which ends it."
-                    : open.ReadyAt is { } ready ? $"It is met from {Say.Time(ready)} on{(open.Assumption is { } assumption ? $", assuming: {assumption}" : ".")}"
+                    : open.ReadyAt is { } ready ? $"It is met from {Say.Time(ready)} on.{(open.Assumption is { } assumption ? $" {assumption}" : string.Empty)}"
                     : $"When it is met can't be told: {open.Assumption}";
                 yield return context.Block("interval-open", open.ToStep, open.Rule.ToString(), null, $"{open.Name} runs since {Say.Time(open.StartedAt)}, from step {open.FromStep}. {what}");
             }

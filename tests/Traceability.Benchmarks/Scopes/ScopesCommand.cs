@@ -23,15 +23,18 @@ internal static class ScopesCommand
         var fill = new ScopesFill(bench, usages);
         await fill.DefineAsync();
         var times = new List<ScopeTimes>();
+        var questions = new List<QuestionTimes>();
         var from = 0;
         foreach (var to in fleets)
         {
             await fill.FillAsync(from, to);
-            times.AddRange(await new ScopesMeasure(bench).RunAsync(to, Sizes));
+            var measure = new ScopesMeasure(bench);
+            times.AddRange(await measure.RunAsync(to, Sizes));
+            questions.AddRange(await measure.AskAllAsync(to));
             from = to;
         }
 
-        var text = Report(bench, usages, times);
+        var text = Report(bench, usages, times) + Environment.NewLine + Report(questions);
         Console.WriteLine(text);
         if (Value(args, "--out") is { } file)
         {
@@ -61,6 +64,25 @@ internal static class ScopesCommand
                 text.AppendLine(
                     CultureInfo.InvariantCulture,
                     $"| {t.Members:#,##0} | {t.Fleet * 4L:#,##0} | {(long)t.Fleet * usages:#,##0} | {t.Cold:0.0} | {t.ColdSql:0.0} | {t.Warm:0.00} | {t.Warm99:0.00} | {t.WarmSql:0.00} | {t.Warm / t.WarmSql:0.00} | {Lines[t.Members]:0} ms, 3 × SQL: {(isReached ? "ok" : "short")} | {growth:0.00} | {(growth <= GrowthLine ? "ok" : "short")} |");
+            }
+        }
+
+        return text.ToString();
+    }
+
+    private static string Report(List<QuestionTimes> questions)
+    {
+        var text = new StringBuilder();
+        text.AppendLine(CultureInfo.InvariantCulture, $"| {ScopesFill.QuestionMembers:#,##0} members, by | units | median, ms | 99 %, ms | growth | line 1.3 |");
+        text.AppendLine("| --- | ---: | ---: | ---: | ---: | --- |");
+        foreach (var kind in questions.GroupBy(q => q.Name))
+        {
+            foreach (var q in kind)
+            {
+                var growth = q.Median / kind.First().Median;
+                text.AppendLine(
+                    CultureInfo.InvariantCulture,
+                    $"| {q.Name} | {q.Fleet * 4L:#,##0} | {q.Median:0.00} | {q.P99:0.00} | {growth:0.00} | {(growth <= GrowthLine ? "ok" : "short")} |");
             }
         }
 

@@ -15,6 +15,9 @@ namespace Traceability.Benchmarks.Scopes;
 /// <param name="WarmSql">Median by hand-written SQL.</param>
 internal sealed record ScopeTimes(int Fleet, int Members, double Cold, double ColdSql, double Warm, double Warm99, double WarmSql);
 
+/// <summary>What a question by one kind of suspect took over HTTP at one size of the fleet, in ms.</summary>
+internal sealed record QuestionTimes(int Fleet, string Name, double Median, double P99);
+
 /// <summary>Asks for scopes of known size over HTTP, and the same by hand-written SQL.</summary>
 internal sealed class ScopesMeasure(Bench bench)
 {
@@ -47,6 +50,28 @@ internal sealed class ScopesMeasure(Bench bench)
         return measured;
     }
 
+    /// <summary>Measures the questions by other suspects than a lot, warm.</summary>
+    public async Task<IReadOnlyList<QuestionTimes>> AskAllAsync(int fleet)
+    {
+        var measured = new List<QuestionTimes>();
+        using var http = await RawConnection.OpenAsync(bench.Service.At);
+        foreach (var (name, json) in ScopesFill.Questions)
+        {
+            var request = Requests.Post("/api/scopes", bench.Key, "-", $"{{\"suspect\":{json}}}");
+            var times = new List<double>();
+            for (var i = 0; i < 150; i++)
+            {
+                times.Add(await AskAsync(http, request, ScopesFill.QuestionMembers));
+            }
+
+            double[] sorted = [.. times.Skip(30).Order()];
+            measured.Add(new(fleet, name, sorted[sorted.Length / 2], sorted[(int)(sorted.Length * 0.99)]));
+            Console.WriteLine(measured[^1]);
+        }
+
+        return measured;
+    }
+
     // Another lot first: what is measured is this lot's pages, not the compiling of the service.
     private async Task<double> FirstOverHttpAsync(string lot, int members)
     {
@@ -72,9 +97,11 @@ internal sealed class ScopesMeasure(Bench bench)
         return (sorted[sorted.Length / 2], sorted[(int)(sorted.Length * 0.99)]);
     }
 
-    private async Task<double> AskAsync(RawConnection http, string lot, int? members)
+    private Task<double> AskAsync(RawConnection http, string lot, int? members) =>
+        AskAsync(http, Requests.Get($"/api/lots/{ScopesFill.Item}/{lot}/scope", bench.Key), members);
+
+    private static async Task<double> AskAsync(RawConnection http, ReadOnlyMemory<byte> request, int? members)
     {
-        var request = Requests.Get($"/api/lots/{ScopesFill.Item}/{lot}/scope", bench.Key);
         var started = Stopwatch.GetTimestamp();
         var status = await http.SendAsync(request);
         var took = Stopwatch.GetElapsedTime(started).TotalMilliseconds;

@@ -1,8 +1,10 @@
+using Traceability.Domain.Cure;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Items;
 using Traceability.Domain.Judging;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.ProductUnits;
+using Traceability.Domain.Routings;
 using Traceability.Testing.Building;
 using Xunit;
 
@@ -68,6 +70,24 @@ public sealed class ReleaseTests
     [InlineData(40, false)]
     public void A_bond_that_was_done_again_must_have_cured(double at, bool isLacking) =>
         ShouldLack(Complete.Done("GLUE", 35), at, isLacking ? ["interval-open CURE"] : []);
+
+    // Invented: 60 min to full cure at 15 °C, 20 min at 25 °C.
+    [Theory]
+    [InlineData(15, 0, 200, true)]
+    [InlineData(4, 20, 200, true)]
+    [InlineData(15, 20, 140, true)]
+    [InlineData(25, 20, 140, false)]
+    public void A_bond_that_was_done_again_must_be_shown_to_have_cured(double celsius, double readUntil, double at, bool isLacking)
+    {
+        var condition = new CureCondition(Some.Code("GLUE"), CureState.Full, TimeSpan.FromMinutes(90), TimeSpan.FromMinutes(30), null);
+        var story = new UnitStory(Lamp)
+            .Routing(new RoutingBuilder("LAMP").Step("BOND", s => s.Material("GLUE", "ADH-1")).Step("LOAD").Interval("CURE", "BOND.completed", "LOAD.started", temperature: condition))
+            .Curing("ADH-1", (15, 10, 60), (25, 3.33, 20)).Lot("ADH-1", "L1").Open()
+            .Done("BOND", 0, s => s.Used("ADH-1", "L1")).Read("ST-1", (0, 25), (20, 25))
+            .Done("LOAD", 40, s => s.Started(Some.At(30))).Done("BOND", 100, s => s.Used("ADH-1", "L1"))
+            .Read("ST-1", [.. new[] { 0, readUntil }.Distinct().Select(m => (100 + m, (decimal)celsius))]);
+        ShouldLack(story, at, isLacking ? ["interval-open CURE"] : []);
+    }
 
     [Fact]
     public void A_maximum_that_runs_again_is_ended_by_its_step() =>
