@@ -33,15 +33,14 @@ internal static class UnitLoader
             return [];
         }
 
-        var facts = await EventReader.LoadAsync(connection, streams, cancellation);
-        var known = streams.Where(facts.ContainsKey).Select(KeyOf).ToArray();
-        var rows = known.ToDictionary(k => k, _ => Enumerable.Range(0, UnitRows.TableCount).Select(_ => new List<long>()).ToArray(), StringComparer.Ordinal);
+        // The judgements first: what is read after them can only be newer, and then the stored number of the judgement tells.
+        var keys = streams.Select(KeyOf).ToArray();
+        var rows = keys.ToDictionary(k => k, _ => Enumerable.Range(0, UnitRows.TableCount).Select(_ => new List<long>()).ToArray(), StringComparer.Ordinal);
         var judgements = new Dictionary<string, long>(StringComparer.Ordinal);
-        if (known.Length > 0)
+        await using (var batch = new NpgsqlBatch(connection))
         {
-            await using var batch = new NpgsqlBatch(connection);
-            batch.BatchCommands.Add(ByUnit("select unit, judgement from traceability.unit where unit = any($1)", known));
-            batch.BatchCommands.Add(ByUnit(RowsSql, known));
+            batch.BatchCommands.Add(ByUnit("select unit, judgement from traceability.unit where unit = any($1)", keys));
+            batch.BatchCommands.Add(ByUnit(RowsSql, keys));
             await using var reader = await batch.ExecuteReaderAsync(cancellation);
             while (await reader.ReadAsync(cancellation))
             {
@@ -55,6 +54,7 @@ internal static class UnitLoader
             }
         }
 
+        var facts = await EventReader.LoadAsync(connection, streams, cancellation);
         return [.. streams.Select(s =>
         {
             var key = KeyOf(s);

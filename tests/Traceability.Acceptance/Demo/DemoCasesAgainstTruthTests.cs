@@ -60,6 +60,50 @@ public sealed partial class DemoAgainstTruthTests
     }
 
     [Fact]
+    public async Task The_scope_of_the_bad_tool_is_what_the_plant_knows_of()
+    {
+        var truth = _demo.Plant.Truth;
+        var answer = await _demo.AskAsync<ScopeQuestionAnswer>("/api/scopes?limit=1000", new { suspect = new { kind = "tool", tool = truth.BadTool } });
+        Assert.Null(answer.After);
+        var members = answer.Members.ToDictionary(m => $"{m.Item}/{m.Serial}", m => m.Verdict, StringComparer.Ordinal);
+
+        // Told by records: proven, and nothing else is.
+        var recorded = _demo.Answers.UsesOf(truth.BadTool).Where(u => u.Use.IsSuspect).Select(u => (u.Unit, u.Use.At));
+        var contents = _demo.Answers.Units.Values.SelectMany(u => u.Contents.Select(c => (Parent: u.Unit, c.Component, c.From, c.To)));
+        Assert.Equal(
+            Carried(recorded, contents).Order(StringComparer.Ordinal),
+            members.Where(m => m.Value == "proven").Select(m => m.Key).Order(StringComparer.Ordinal));
+
+        // What really was worked on with it, recorded or not, is never outside.
+        var really = truth.ToolUses.Where(u => u.Tool == truth.BadTool && u.CompletedAt < truth.BadToolFoundAt).Select(u => (u.Unit, u.CompletedAt));
+        Assert.Empty(Carried(really, truth.Contents.Select(c => (c.Parent, c.Component, c.From, c.To))).Except(members.Keys, StringComparer.Ordinal));
+    }
+
+    // Up through genealogy, by time.
+    private static IEnumerable<string> Carried(
+        IEnumerable<(string Unit, DateTimeOffset At)> uses, IEnumerable<(string Parent, string Component, DateTimeOffset From, DateTimeOffset? To)> contents)
+    {
+        var inside = contents.ToLookup(c => c.Component, StringComparer.Ordinal);
+        var since = new Dictionary<string, DateTimeOffset>(StringComparer.Ordinal);
+        var next = new Queue<(string Unit, DateTimeOffset At)>(uses);
+        while (next.TryDequeue(out var reached))
+        {
+            if (since.TryGetValue(reached.Unit, out var known) && known <= reached.At)
+            {
+                continue;
+            }
+
+            since[reached.Unit] = reached.At;
+            foreach (var (parent, _, from, _) in inside[reached.Unit].Where(c => reached.At < (c.To ?? DateTimeOffset.MaxValue)))
+            {
+                next.Enqueue((parent, from > reached.At ? from : reached.At));
+            }
+        }
+
+        return since.Keys;
+    }
+
+    [Fact]
     public async Task Whether_a_unit_may_be_released_and_what_it_lacks_is_that_of_the_independent_computation()
     {
         // Those that are not released yet, and each tenth of the others.
