@@ -47,7 +47,7 @@ internal sealed class ToolStart
         var (from, to) = Bounds();
         foreach (var use in await source.ToolUsesAsync(_suspect.Tool, from, to, cancellation))
         {
-            if (Share(use) is { } share)
+            if (ShareInFilter(use) is { } share)
             {
                 found.AddRecord(share.Verdict, HopKind.ToolUsed, use.Unit, use.RowId, (share.From, use.To), use.Step, use.Station);
             }
@@ -82,6 +82,20 @@ internal sealed class ToolStart
             ? []
             : [.. _tool.Effective.Where(f => !f.IsVoided).Select(f => f.Fact).OfType<ToolDefined>().Select(d => d.ToolClass.Value).Distinct(StringComparer.Ordinal)];
         return classes.Length > 0 ? classes : null;
+    }
+
+    // A use of which only a part is asked for was at a suspect time in that part, or not at all.
+    private Part? ShareInFilter(ToolUseRow use)
+    {
+        if (_suspect.Filter.Share(use.From, use.To, use.Step, use.Station) is null)
+        {
+            return null;
+        }
+
+        var part = use with { From = _suspect.Filter.Earliest(use.From), To = _suspect.Filter.Latest(use.To)!.Value };
+        return Share(part) is not { } share ? null
+            : part == use ? share
+            : share with { Verdict = ScopeVerdict.Possible };
     }
 
     private Part? Share(ToolUseRow use)

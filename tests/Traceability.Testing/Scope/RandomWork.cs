@@ -307,7 +307,8 @@ public sealed class RandomWork
 
     private UseFilter MakeFilter()
     {
-        DateTimeOffset? from = Chance(2) ? RandomGenealogy.At(Pick(8)) : null;
+        // After the first minute: what may have been at any time may then have been before, too.
+        DateTimeOffset? from = Chance(2) ? RandomGenealogy.At(1 + Pick(7)) : null;
         DateTimeOffset? to = Chance(2) ? (from ?? RandomGenealogy.Start).AddMinutes(1 + Pick(6)) : null;
         return new(from, to, Chance(3) ? Steps[Pick(2)] : null, Chance(3) ? Stations[Pick(2)] : null);
     }
