@@ -30,7 +30,11 @@ internal static class ScopesCommand
             await fill.FillAsync(from, to);
             var measure = new ScopesMeasure(bench);
             times.AddRange(await measure.RunAsync(to, Sizes));
-            questions.AddRange(await measure.AskAllAsync(to));
+            if (to >= ScopesFill.FinalsFor(ScopesFill.QuestionMembers))
+            {
+                questions.AddRange(await measure.AskAllAsync(to));
+            }
+
             from = to;
         }
 
