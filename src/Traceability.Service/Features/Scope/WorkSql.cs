@@ -12,24 +12,38 @@ internal static class WorkSql
 
     private const string IntervalColumns = "i.unit, i.row_id, i.to_step, i.least, i.most, i.at, i.station";
 
-    // Work seldom takes longer than a day, so it is found by the time of its completion, a day to either side; what may have taken
-    // longer is little, and has an index of its own that wants exactly these words.
+    // Work seldom takes longer than a day, and its end is seldom in doubt by more than an hour: so it is found by the time of its
+    // completion, from an hour before the time asked for until a day after it. The rest is little, and has indexes of its own that
+    // want exactly these words.
     private const string IsLongWork = "(latest at time zone 'UTC') > (earliest at time zone 'UTC') + interval '1 day'";
 
+    private const string IsLateWork = "(latest at time zone 'UTC') > (completed_at at time zone 'UTC') + interval '1 hour'";
+
     private const string IsLongUse = "(used_to at time zone 'UTC') > (used_from at time zone 'UTC') + interval '1 day'";
+
+    private const string IsLateUse = "(used_to at time zone 'UTC') > (at at time zone 'UTC') + interval '1 hour'";
+
+    private const string ToolUseColumns = "u.unit, u.row_id, u.setting, u.step, u.used_from, u.used_to, u.station";
+
+    private const string IsUseInTime = "($2::timestamptz is null or u.used_to >= $2) and ($3::timestamptz is null or u.used_from <= $3)";
+
+    private const string UseUntil = "at <= coalesce($3::timestamptz, 'infinity') + interval '1 day'";
 
     /// <summary>Uses of a tool in a time, ends included. Parameters: 1 an array of the tool, 2 from, 3 to; null for what isn't asked for.</summary>
     public const string ToolUses =
         $"""
-        select u.unit, u.row_id, u.setting, u.step, u.used_from, u.used_to, u.station
-        from unnest($1) k (tool) cross join lateral (
+        select {ToolUseColumns} from unnest($1) k (tool) cross join lateral (
             select * from traceability.tool_usage
-            where tool = k.tool and at >= coalesce($2::timestamptz, '-infinity') - interval '1 day' and at <= coalesce($3::timestamptz, 'infinity') + interval '1 day'
-                and not ({IsLongUse}) offset 0) u
-        where ($2::timestamptz is null or u.used_to >= $2) and ($3::timestamptz is null or u.used_from <= $3)
-        union all select u.unit, u.row_id, u.setting, u.step, u.used_from, u.used_to, u.station
-        from unnest($1) k (tool) cross join lateral (select * from traceability.tool_usage where tool = k.tool and {IsLongUse} offset 0) u
-        where ($2::timestamptz is null or u.used_to >= $2) and ($3::timestamptz is null or u.used_from <= $3)
+            where tool = k.tool and at >= coalesce($2::timestamptz, '-infinity') - interval '1 hour' and {UseUntil}
+                and used_from <= coalesce($3::timestamptz, 'infinity') and not ({IsLongUse}) and not ({IsLateUse}) offset 0) u
+        where {IsUseInTime}
+        union all select {ToolUseColumns} from unnest($1) k (tool) cross join lateral (
+            select * from traceability.tool_usage
+            where tool = k.tool and at >= coalesce($2::timestamptz, '-infinity') - interval '1 day' and {UseUntil} and {IsLateUse} and not ({IsLongUse}) offset 0) u
+        where {IsUseInTime}
+        union all select {ToolUseColumns} from unnest($1) k (tool) cross join lateral (
+            select * from traceability.tool_usage where tool = k.tool and {IsLongUse} offset 0) u
+        where {IsUseInTime}
         """;
 
     /// <summary>Values that were not shown to pass. Parameters: 1 an array of the characteristic, 2 the item or null.</summary>
@@ -101,18 +115,24 @@ internal static class WorkSql
                 and ($5::text is null or s.step = $5) and ($6::text is null or s.station in ($6, '')) and ($7::text is null or s.person in ($7, ''))
                 and ($8::timestamptz is null or s.latest >= $8) and ($9::timestamptz is null or s.earliest < $9)
             """;
-        const string InTime = "completed_at >= coalesce($8::timestamptz, '-infinity') - interval '1 day' and completed_at <= coalesce($9::timestamptz, 'infinity') + interval '1 day'";
+        const string Until = "completed_at <= coalesce($9::timestamptz, 'infinity') + interval '1 day'";
+        const string InTime = $"completed_at >= coalesce($8::timestamptz, '-infinity') - interval '1 hour' and {Until} and earliest <= coalesce($9::timestamptz, 'infinity') and not ({IsLongWork}) and not ({IsLateWork})";
         var column = key switch { WorkKey.Person => "person", WorkKey.Station => "station", WorkKey.None => null, _ => "item" };
-        var keyed = column is null ? $"(select * from traceability.step_result where {InTime} and not ({IsLongWork})) s"
+        var keyed = column is null ? $"(select * from traceability.step_result where {InTime}) s"
             : $"""
             unnest($1) k (name) cross join lateral (
                 select * from traceability.step_result
-                where {column} = k.name {(key == WorkKey.Revision ? "and revision = $4" : string.Empty)} and {InTime} and not ({IsLongWork}) offset 0) s
+                where {column} = k.name {(key == WorkKey.Revision ? "and revision = $4" : string.Empty)} and {InTime} offset 0) s
             """;
+        var isKeyed = column is null ? "true" : $"s.{column} = any($1)";
         return $"""
             select {Columns} from {keyed} where {Fits}
+            union all select {Columns} from (
+                select * from traceability.step_result
+                where completed_at >= coalesce($8::timestamptz, '-infinity') - interval '1 day' and {Until} and {IsLateWork} and not ({IsLongWork}) offset 0) s
+            where {isKeyed} and {Fits}
             union all select {Columns} from (select * from traceability.step_result where {IsLongWork} offset 0) s
-            where {(column is null ? "true" : $"s.{column} = any($1)")} and {Fits}
+            where {isKeyed} and {Fits}
             """;
     }
 
