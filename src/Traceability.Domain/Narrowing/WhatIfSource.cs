@@ -55,6 +55,9 @@ public sealed class WhatIfSource(IScopeSource source) : IScopeSource
     private readonly Dictionary<string, UnitRow?> _units = new(StringComparer.Ordinal);
     private HashSet<EvidenceKey> _settled = [];
 
+    /// <inheritdoc />
+    public int FewUnits => source.FewUnits;
+
     /// <summary>From here on the rows are as if the facts that these rows wait for named something else; none: as they are.</summary>
     public void Settle(IEnumerable<EvidenceKey> rows) => _settled = [.. rows];
 
@@ -104,13 +107,14 @@ public sealed class WhatIfSource(IScopeSource source) : IScopeSource
     }
 
     /// <inheritdoc />
-    public async ValueTask<LevelRows> LevelAsync(IReadOnlyCollection<string> components, IReadOnlyCollection<string> items, CancellationToken cancellation)
+    public async ValueTask<LevelRows> LevelAsync(
+        IReadOnlyCollection<string> components, IReadOnlyCollection<string> items, IReadOnlyCollection<string> units, CancellationToken cancellation)
     {
         string[] newComponents = [.. components.Where(c => _installations.TryAdd(c, []))];
         string[] newItems = [.. items.Where(i => _serialGaps.TryAdd(i, []))];
         if (newComponents.Length > 0 || newItems.Length > 0)
         {
-            var found = await source.LevelAsync(newComponents, newItems, cancellation);
+            var found = await source.LevelAsync(newComponents, newItems, [], cancellation);
             foreach (var row in found.Installations)
             {
                 _installations[row.Component].Add(row);
@@ -124,8 +128,13 @@ public sealed class WhatIfSource(IScopeSource source) : IScopeSource
 
         return new(
             [.. components.SelectMany(c => _installations[c])],
-            [.. items.SelectMany(i => _serialGaps[i]).Where(IsLeft)]);
+            [.. items.SelectMany(i => _serialGaps[i]).Where(IsLeft)],
+            await UnitsAsync(units, cancellation));
     }
+
+    /// <inheritdoc />
+    public ValueTask<IReadOnlyCollection<string>> ComponentItemsAsync(IReadOnlyCollection<string> items, CancellationToken cancellation) =>
+        source.ComponentItemsAsync(items, cancellation);
 
     /// <inheritdoc />
     public ValueTask<IReadOnlyList<ToolUseRow>> ToolUsesAsync(

@@ -3,7 +3,7 @@ namespace Traceability.Domain.Scope;
 /// <summary>One way in which a unit became a member: what reached it, and how.</summary>
 /// <param name="Suspect">What reached it.</param>
 /// <param name="Member">How sure, when, and by which path.</param>
-public sealed record ScopeWay(SingleSuspect Suspect, ScopeMember Member);
+public readonly record struct ScopeWay(SingleSuspect Suspect, ScopeMember Member);
 
 /// <summary>A unit that a suspect, or a combination of suspects, reaches or may have reached.</summary>
 /// <param name="Unit">The unit, as item/serial.</param>
@@ -11,12 +11,17 @@ public sealed record ScopeWay(SingleSuspect Suspect, ScopeMember Member);
 /// <param name="Now">How sure it is that it is reached now; null: exposed then and clear now.</param>
 /// <param name="From">From when on, at the earliest; null: always.</param>
 /// <param name="To">Until when, at the latest; null: until now.</param>
-/// <param name="Ways">What reached it: those first that make it a member together; of several that would each be enough, the surest first.</param>
-public sealed record FoundMember(
-    string Unit, ScopeVerdict Verdict, ScopeVerdict? Now, DateTimeOffset? From, DateTimeOffset? To, ImmutableArray<ScopeWay> Ways)
+/// <param name="Best">The first way.</param>
+public sealed record FoundMember(string Unit, ScopeVerdict Verdict, ScopeVerdict? Now, DateTimeOffset? From, DateTimeOffset? To, ScopeWay Best)
 {
-    /// <summary>The first way.</summary>
-    public ScopeWay Best => Ways[0];
+    private readonly ImmutableArray<ScopeWay> _ways;
+
+    /// <summary>What reached it: those first that make it a member together; of several that would each be enough, the surest first.</summary>
+    public ImmutableArray<ScopeWay> Ways
+    {
+        get => _ways.IsDefault ? [Best] : _ways;
+        init => (_ways, Best) = (value, value[0]);
+    }
 
     /// <summary>How many of the ways make it a member together: those at the front.</summary>
     public int Together { get; init; } = 1;
@@ -34,7 +39,7 @@ internal static class ScopeCombination
 {
     /// <summary>The members of one suspect.</summary>
     public static ImmutableArray<FoundMember> Of(ScopeResult scope) =>
-        [.. scope.Members.Select(m => new FoundMember(m.Unit, m.Verdict, m.Now, m.From, m.To, [new(scope.Suspect, m)]))];
+        [.. scope.Members.Select(m => new FoundMember(m.Unit, m.Verdict, m.Now, m.From, m.To, new(scope.Suspect, m)))];
 
     /// <summary>Members of any; the surest counts.</summary>
     public static ImmutableArray<FoundMember> Any(IReadOnlyList<ImmutableArray<FoundMember>> parts)

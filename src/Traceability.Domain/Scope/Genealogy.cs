@@ -4,10 +4,8 @@ namespace Traceability.Domain.Scope;
 /// <param name="source">Where the rows are.</param>
 public sealed class Genealogy(IScopeSource source)
 {
-    private readonly InstallationBook _book = new();
-    private readonly Dictionary<string, List<GapRow>> _serialGaps = new(StringComparer.Ordinal);
-    private readonly Dictionary<string, UnitRow> _units = new(StringComparer.Ordinal);
-    private readonly HashSet<string> _asked = new(StringComparer.Ordinal);
+    private readonly Dictionary<string, KnownUnit> _units = new(StringComparer.Ordinal);
+    private readonly Dictionary<string, KnownItem> _items = new(StringComparer.Ordinal);
 
     /// <summary>Where the rows are.</summary>
     public IScopeSource Source => source;
@@ -16,26 +14,153 @@ public sealed class Genealogy(IScopeSource source)
     /// <param name="units">The units, as item/serial.</param>
     /// <param name="cancellation">Stops it.</param>
     /// <returns>One for each of the units, in their order.</returns>
-    public async ValueTask<ImmutableArray<Whereabouts>> LocateAsync(IReadOnlyList<string> units, CancellationToken cancellation)
+    public ValueTask<ImmutableArray<Whereabouts>> LocateAsync(IReadOnlyList<string> units, CancellationToken cancellation)
     {
         ArgumentNullException.ThrowIfNull(units);
-        string[] outermost = [.. units];
-        List<int> climbing = [.. Enumerable.Range(0, outermost.Length)];
+        return LocateAsync([.. units.Select(Of)], cancellation);
+    }
 
-        // Records that run in a circle have no outermost unit: after as many steps as there are installations, stay there.
-        for (var depth = 0; climbing.Count > 0 && depth <= _book.Count; depth++)
+    /// <summary>The same for members that were found by it.</summary>
+    public ValueTask<ImmutableArray<Whereabouts>> LocateAsync(ImmutableArray<FoundMember> members, CancellationToken cancellation)
+    {
+        var units = new KnownUnit[members.Length];
+        for (var i = 0; i < units.Length; i++)
         {
-            if (_book.Missing(climbing.Select(i => outermost[i])) is { Count: > 0 } missing)
+            units[i] = members[i].Best.Member.Best.Known ?? Of(members[i].Unit);
+        }
+
+        return LocateAsync(units, cancellation);
+    }
+
+    /// <summary>Makes room for so many units that will be reached directly, and as many around them.</summary>
+    internal void Expect(int units) => _units.EnsureCapacity(_units.Count + (2 * units));
+
+    /// <summary>What is known of a unit; made if it is new.</summary>
+    internal KnownUnit Of(string name)
+    {
+        if (!_units.TryGetValue(name, out var unit))
+        {
+            _units.Add(name, unit = new(name, ItemOf(name)));
+        }
+
+        return unit;
+    }
+
+    /// <summary>Looks up where these units were and are, and where serials of their items are missing.</summary>
+    internal async ValueTask LoadAsync(IEnumerable<KnownUnit> units, CancellationToken cancellation)
+    {
+        var unseen = new List<KnownItem>();
+        var missing = new List<KnownUnit>();
+        foreach (var unit in units)
+        {
+            if (unit.Item.SerialGaps is null)
             {
-                _book.Add((await source.LevelAsync(missing, [], cancellation)).Installations);
+                unit.Item.SerialGaps = [];
+                unseen.Add(unit.Item);
             }
 
+            if (!unit.IsPlaced)
+            {
+                unit.IsPlaced = true;
+                missing.Add(unit);
+            }
+        }
+
+        if (missing.Count == 0 && unseen.Count == 0)
+        {
+            return;
+        }
+
+        var withUnits = missing.Count <= source.FewUnits;
+        await AskAsync(await ComponentsAsync(missing, cancellation), unseen, withUnits ? missing : [], cancellation);
+    }
+
+    /// <summary>Looks up where these units stand.</summary>
+    internal async ValueTask LoadStandsAsync(IEnumerable<KnownUnit> units, CancellationToken cancellation)
+    {
+        var unknown = new List<string>();
+        foreach (var unit in units)
+        {
+            if (!unit.IsStanding)
+            {
+                unit.IsStanding = true;
+                unknown.Add(unit.Name);
+            }
+        }
+
+        if (unknown.Count > 0)
+        {
+            Add(await source.UnitsAsync(unknown, cancellation));
+        }
+    }
+
+    private async ValueTask AskAsync(List<KnownUnit> components, List<KnownItem> items, List<KnownUnit> standing, CancellationToken cancellation)
+    {
+        if (components.Count == 0 && items.Count == 0 && standing.Count == 0)
+        {
+            return;
+        }
+
+        string[] stands = [.. standing.Where(u => !u.IsStanding).Select(u => u.Name)];
+        var rows = await source.LevelAsync(Names(components), [.. items.Select(i => i.Name)], stands, cancellation);
+        foreach (var row in rows.Installations)
+        {
+            _units[row.Component].Add(new(Of(row.Parent), row.RowId, row.From, row.To));
+        }
+
+        foreach (var gap in rows.SerialGaps)
+        {
+            _items[gap.Item].SerialGaps!.Add(gap);
+        }
+
+        // In an order of their own, so that of two equal ways the same one is told every time.
+        foreach (var item in items)
+        {
+            item.SerialGaps!.Sort(static (a, b) => a.RowId != b.RowId ? a.RowId.CompareTo(b.RowId) : string.CompareOrdinal(a.Unit, b.Unit));
+        }
+
+        standing.ForEach(static u => u.IsStanding = true);
+        Add(rows.Units);
+    }
+
+    // Of many units those aren't looked up that are of an item of which none was ever inside another unit: most finished products.
+    private async ValueTask<List<KnownUnit>> ComponentsAsync(List<KnownUnit> units, CancellationToken cancellation)
+    {
+        if (units.Count <= source.FewUnits)
+        {
+            return units;
+        }
+
+        KnownItem[] unasked = [.. units.Select(u => u.Item).Where(i => i.IsComponent is null).Distinct()];
+        if (unasked.Length > 0)
+        {
+            var components = (await source.ComponentItemsAsync([.. unasked.Select(i => i.Name)], cancellation)).ToHashSet(StringComparer.Ordinal);
+            foreach (var item in unasked)
+            {
+                item.IsComponent = components.Contains(item.Name);
+            }
+        }
+
+        return units.TrueForAll(static u => u.Item.IsComponent == true) ? units : units.FindAll(static u => u.Item.IsComponent == true);
+    }
+
+    private async ValueTask<ImmutableArray<Whereabouts>> LocateAsync(KnownUnit[] units, CancellationToken cancellation)
+    {
+        KnownUnit[] outermost = [.. units];
+        List<int> climbing = [.. Enumerable.Range(0, outermost.Length)];
+
+        // Records that run in a circle have no outermost unit: after as many steps as there are units, stay there.
+        for (var depth = 0; climbing.Count > 0 && depth <= _units.Count; depth++)
+        {
+            var missing = climbing.Select(i => outermost[i]).Where(u => !u.IsPlaced).Distinct().ToList();
+            missing.ForEach(static u => u.IsPlaced = true);
+            await AskAsync(await ComponentsAsync(missing, cancellation), [], [], cancellation);
             var next = new List<int>();
             foreach (var i in climbing)
             {
-                if (_book.ParentNow(outermost[i]) is { } parent && !string.Equals(parent, units[i], StringComparison.Ordinal))
+                if (outermost[i].Around is { } around && around != units[i])
                 {
-                    outermost[i] = parent;
+                    outermost[i] = around;
                     next.Add(i);
                 }
             }
@@ -43,61 +168,47 @@ public sealed class Genealogy(IScopeSource source)
             climbing = next;
         }
 
-        var rows = (await source.UnitsAsync([.. outermost.Distinct(StringComparer.Ordinal)], cancellation))
-            .ToDictionary(u => u.Unit, StringComparer.Ordinal);
-        return
-        [
-            .. outermost.Select((unit, i) => new Whereabouts(
-                string.Equals(unit, units[i], StringComparison.Ordinal) ? null : unit,
-                rows.TryGetValue(unit, out var row) ? row : null)),
-        ];
+        await LoadStandsAsync(outermost, cancellation);
+        var places = ImmutableArray.CreateBuilder<Whereabouts>(units.Length);
+        for (var i = 0; i < units.Length; i++)
+        {
+            places.Add(outermost[i].Place(outermost[i] == units[i]));
+        }
+
+        return places.MoveToImmutable();
     }
 
-    /// <summary>Looks up where these units were and are, and where serials of these items are missing.</summary>
-    internal async ValueTask LoadAsync(IEnumerable<string> units, IEnumerable<string> items, CancellationToken cancellation)
+    private void Add(IReadOnlyList<UnitRow> rows)
     {
-        var components = _book.Missing(units);
-        string[] unseen = [.. items.Where(item => _serialGaps.TryAdd(item, []))];
-        if (components.Count == 0 && unseen.Length == 0)
+        foreach (var row in rows)
         {
-            return;
-        }
-
-        var rows = await source.LevelAsync(components, unseen, cancellation);
-        _book.Add(rows.Installations);
-        foreach (var gap in rows.SerialGaps)
-        {
-            _serialGaps[gap.Item].Add(gap);
-        }
-
-        // In an order of their own, so that of two equal ways the same one is told every time.
-        foreach (var item in unseen)
-        {
-            _serialGaps[item].Sort(static (a, b) => a.RowId != b.RowId ? a.RowId.CompareTo(b.RowId) : string.CompareOrdinal(a.Unit, b.Unit));
+            _units[row.Unit].Stands = row;
         }
     }
 
-    /// <summary>Looks up where these units stand.</summary>
-    internal async ValueTask LoadUnitsAsync(IEnumerable<string> units, CancellationToken cancellation)
+    private static string[] Names(List<KnownUnit> units)
     {
-        string[] unknown = [.. units.Where(_asked.Add)];
-        if (unknown.Length > 0)
+        var names = new string[units.Count];
+        for (var i = 0; i < names.Length; i++)
         {
-            foreach (var unit in await source.UnitsAsync(unknown, cancellation))
-            {
-                _units[unit.Unit] = unit;
-            }
+            names[i] = units[i].Name;
         }
+
+        return names;
     }
 
-    /// <summary>Where a unit that was looked up was and is.</summary>
-    internal IReadOnlyList<InstallationRow> InstallationsOf(string unit) => _book.Of(unit);
+    private KnownItem ItemOf(string unit)
+    {
+        var name = unit.AsSpan(0, unit.IndexOf('/', StringComparison.Ordinal));
+        var items = _items.GetAlternateLookup<ReadOnlySpan<char>>();
+        if (!items.TryGetValue(name, out var item))
+        {
+            item = new(name.ToString());
+            _items.Add(item.Name, item);
+        }
 
-    /// <summary>Missing serials for which an item that was looked up would be accepted.</summary>
-    internal IReadOnlyList<GapRow> SerialGapsOf(string item) => _serialGaps[item];
-
-    /// <summary>Where a unit that was looked up stands; null if nothing is known of it.</summary>
-    internal UnitRow? UnitOf(string unit) => _units.TryGetValue(unit, out var row) ? row : null;
+        return item;
+    }
 }
 
 /// <summary>Where a unit is now.</summary>

@@ -6,6 +6,9 @@ namespace Traceability.Domain.Scope;
 /// <remarks>One walk uses one source from one thread. Units are named as <see cref="UnitKey"/> writes them: item/serial.</remarks>
 public interface IScopeSource
 {
+    /// <summary>So many units are best looked up with everything about them in one question. Of more it is asked first what can be spared.</summary>
+    int FewUnits { get; }
+
     /// <summary>
     /// All records that name the lot; and gaps that it might fill, of those that overlap the time (ends included): a lot or a serial
     /// of its item is missing; or the lot is recorded and the container is missing.
@@ -16,10 +19,18 @@ public interface IScopeSource
     ValueTask<IReadOnlyList<LotUsageRow>> UsagesAsync(IReadOnlyCollection<LotKey> lots, CancellationToken cancellation);
 
     /// <summary>
-    /// Where the components were and are inside others, in any order; and missing serials for which one of the items would be accepted.
+    /// Where the components were and are inside others, in any order; missing serials for which one of the items would be accepted; and
+    /// where units stand.
     /// </summary>
+    /// <param name="components">The components.</param>
+    /// <param name="items">The items.</param>
+    /// <param name="units">The units, as for <see cref="UnitsAsync"/>.</param>
+    /// <param name="cancellation">Stops it.</param>
     ValueTask<LevelRows> LevelAsync(
-        IReadOnlyCollection<string> components, IReadOnlyCollection<string> items, CancellationToken cancellation);
+        IReadOnlyCollection<string> components, IReadOnlyCollection<string> items, IReadOnlyCollection<string> units, CancellationToken cancellation);
+
+    /// <summary>Those of the items of which some unit was ever inside another one; others may be among them.</summary>
+    ValueTask<IReadOnlyCollection<string>> ComponentItemsAsync(IReadOnlyCollection<string> items, CancellationToken cancellation);
 
     /// <summary>The records that name the tool, of those that overlap the time (ends included; null: without end).</summary>
     ValueTask<IReadOnlyList<ToolUseRow>> ToolUsesAsync(ToolNumber tool, DateTimeOffset? from, DateTimeOffset? to, CancellationToken cancellation);
@@ -69,7 +80,8 @@ public sealed record DirectRows(IReadOnlyList<UsageRow> Usages, IReadOnlyList<Ga
 /// <summary>Rows that lead from units to those that they are or could be inside of.</summary>
 /// <param name="Installations">Where the units were and are.</param>
 /// <param name="SerialGaps">Missing serials.</param>
-public sealed record LevelRows(IReadOnlyList<InstallationRow> Installations, IReadOnlyList<GapRow> SerialGaps);
+/// <param name="Units">Where the units stand.</param>
+public sealed record LevelRows(IReadOnlyList<InstallationRow> Installations, IReadOnlyList<GapRow> SerialGaps, IReadOnlyList<UnitRow> Units);
 
 /// <summary>
 /// What clears a unit: a record that serves a requirement of the suspect's item (or says which lot the unit itself came in),

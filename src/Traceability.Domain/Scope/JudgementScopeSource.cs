@@ -29,6 +29,9 @@ public sealed class JudgementScopeSource : IScopeSource
     }
 
     /// <inheritdoc />
+    public int FewUnits { get; init; } = 1_000;
+
+    /// <inheritdoc />
     public ValueTask<DirectRows> DirectAsync(LotKey lot, DateTimeOffset from, DateTimeOffset to, CancellationToken cancellation) => new(new DirectRows(
         [
             .. _units.SelectMany(u => u.Value.Usages.Select((usage, row) => (Unit: u.Key, Usage: usage, Row: row)))
@@ -55,17 +58,22 @@ public sealed class JudgementScopeSource : IScopeSource
     ]);
 
     /// <inheritdoc />
-    public ValueTask<LevelRows> LevelAsync(
-        IReadOnlyCollection<string> components, IReadOnlyCollection<string> items, CancellationToken cancellation)
+    public async ValueTask<LevelRows> LevelAsync(
+        IReadOnlyCollection<string> components, IReadOnlyCollection<string> items, IReadOnlyCollection<string> units, CancellationToken cancellation)
     {
         var asked = items.ToHashSet(StringComparer.Ordinal);
-        return new(new LevelRows(
+        return new(
             [.. components.SelectMany(c => _installations[c])],
             [
                 .. Gaps().Where(g => g.Gap.Kind == GapKind.Serial)
                     .SelectMany(g => g.Gap.Items.Where(i => asked.Contains(i.Value)).Select(i => Row(g.Unit, g.Row, g.Gap, i))),
-            ]));
+            ],
+            await UnitsAsync(units, cancellation));
     }
+
+    /// <inheritdoc />
+    public ValueTask<IReadOnlyCollection<string>> ComponentItemsAsync(IReadOnlyCollection<string> items, CancellationToken cancellation) =>
+        new([.. items.Where(item => _installations.Any(i => i.Key.StartsWith(item + "/", StringComparison.Ordinal)))]);
 
     /// <inheritdoc />
     public ValueTask<IReadOnlyList<ToolUseRow>> ToolUsesAsync(
@@ -149,7 +157,7 @@ public sealed class JudgementScopeSource : IScopeSource
         new([.. Cleared(rule, members).Where(c => after is null || string.CompareOrdinal(c.Unit, after) > 0).Take(limit)]);
 
     private static UsageRow Row(string unit, int row, MaterialUsage u) =>
-        new(unit, row, u.Container?.Value, u.IsOneOf, u.Step?.Value, u.From, u.To, u.Station?.Value);
+        new(unit, row, u.Container?.Value, u.IsOneOf, u.Step?.Value, u.From, u.To, u.Station?.Value, u.Quantity?.ToString());
 
     private static GapRow Row(string unit, int row, TraceGap gap, ItemNumber item) =>
         new(unit, ((long)row * ItemsMax) + gap.Items.IndexOf(item), gap.Kind, item.Value, gap.Step.Value, gap.From, gap.To, gap.Station?.Value);

@@ -20,8 +20,8 @@ internal sealed class LotStart
         _source = source;
     }
 
-    /// <summary>Whether some record names the suspect's lot.</summary>
-    public bool IsLotNamed { get; private set; }
+    /// <summary>The rows that tell of the lot itself.</summary>
+    public DirectRows Direct { get; private set; } = new([], []);
 
     /// <summary>Whether some record names the suspect.</summary>
     public bool IsNamed { get; private set; }
@@ -37,6 +37,7 @@ internal sealed class LotStart
         GapRow[] gaps = [.. gapRows];
         Array.Sort(usages, static (a, b) => ScopeWalk.Compare(a.RowId, a.Unit, b.RowId, b.Unit));
         Array.Sort(gaps, static (a, b) => ScopeWalk.Compare(a.RowId, a.Unit, b.RowId, b.Unit));
+        Direct = new(usages, gaps);
         _seeds.Capacity = usages.Length;
         foreach (var usage in usages)
         {
@@ -54,8 +55,7 @@ internal sealed class LotStart
         }
 
         var container = (_factor as SuspectContainer)?.Container.Value;
-        IsLotNamed = usages.Length > 0;
-        IsNamed = container is null ? IsLotNamed : usages.Any(u => string.Equals(u.Container, container, StringComparison.Ordinal));
+        IsNamed = container is null ? usages.Length > 0 : usages.Any(u => string.Equals(u.Container, container, StringComparison.Ordinal));
         return _seeds;
     }
 

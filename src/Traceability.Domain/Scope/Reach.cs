@@ -119,6 +119,9 @@ public sealed class Reach(string unit, HopKind kind, long rowId, Reach? via)
     /// <summary>The record names the suspect, but whether the use fits what was asked for can't be told.</summary>
     public bool IsInDoubt { get; init; }
 
+    /// <summary>What is known of the unit; null until a walk has taken it up.</summary>
+    internal KnownUnit? Known { get; set; }
+
     /// <summary>The next way in which the same unit is reached.</summary>
     internal Reach? Next { get; set; }
 

@@ -32,12 +32,12 @@ public class ScopeResult
 public sealed class LotScopeResult : ScopeResult
 {
     internal LotScopeResult(
-        SuspectFactor factor, LotPresence presence, bool isLotNamed, bool isNamed, ImmutableArray<ScopeMember> members, Genealogy genealogy)
+        SuspectFactor factor, LotPresence presence, DirectRows direct, bool isNamed, ImmutableArray<ScopeMember> members, Genealogy genealogy)
         : base(factor, isNamed, members, genealogy)
     {
         Factor = factor;
         Presence = presence;
-        IsLotNamed = isLotNamed;
+        Direct = direct;
     }
 
     /// <summary>The suspect.</summary>
@@ -47,7 +47,10 @@ public sealed class LotScopeResult : ScopeResult
     public LotPresence Presence { get; }
 
     /// <summary>Whether some record names the suspect's lot.</summary>
-    public bool IsLotNamed { get; }
+    public bool IsLotNamed => Direct.Usages.Count > 0;
+
+    /// <summary>The rows that tell of the lot itself, in an order of their own.</summary>
+    public DirectRows Direct { get; }
 
     /// <summary>What clears a unit.</summary>
     public ClearingRule Clearing => new(Factor, Presence);

@@ -49,8 +49,9 @@ public readonly record struct EvidenceKey(EvidenceKind Kind, string Unit, long R
 /// <param name="From">The earliest time of use.</param>
 /// <param name="To">The latest time of use.</param>
 /// <param name="Station">The station.</param>
-public readonly record struct UsageRow(
-    string Unit, long RowId, string? Container, bool IsOneOf, string? Step, DateTimeOffset From, DateTimeOffset To, string? Station)
+/// <param name="Quantity">How much, as entered: the number, a space, the UCUM code; null where it isn't recorded.</param>
+public sealed record UsageRow(
+    string Unit, long RowId, string? Container, bool IsOneOf, string? Step, DateTimeOffset From, DateTimeOffset To, string? Station, string? Quantity)
 {
     /// <summary>The unit itself is a piece of the lot: it was so before it was opened here.</summary>
     public bool IsOwnLot => Step is null;
@@ -82,7 +83,7 @@ public readonly record struct GapRow(
 /// <param name="RowId">The row's id within the parent.</param>
 /// <param name="From">From when on.</param>
 /// <param name="To">Until when; null while it is inside.</param>
-public readonly record struct InstallationRow(string Component, string Parent, long RowId, DateTimeOffset From, DateTimeOffset? To);
+public sealed record InstallationRow(string Component, string Parent, long RowId, DateTimeOffset From, DateTimeOffset? To);
 
 /// <summary>A tool that a record names, as a search needs it.</summary>
 /// <param name="Unit">The unit, as item/serial.</param>
@@ -174,7 +175,7 @@ public readonly record struct WorkGapRow(
 /// <param name="Step">While in process: the last step that was started or completed.</param>
 /// <param name="Since">Since when it is there.</param>
 /// <param name="Consignee">While shipped: to whom.</param>
-public readonly record struct UnitRow(
+public sealed record UnitRow(
     string Unit, DateTimeOffset? OpenedAt, Judging.Place Place, string? Step, DateTimeOffset? Since, string? Consignee);
 
 /// <summary>What a row of evidence says, for a person.</summary>

@@ -48,6 +48,10 @@ public sealed record ScopeFound(
 {
     /// <summary>The ways of the units into each other that were looked up.</summary>
     public required Genealogy Genealogy { get; init; }
+
+    /// <summary>Finds where each member is now: the outermost unit that it is inside of, and where that one stands.</summary>
+    /// <returns>One for each of <see cref="Members"/>, in their order.</returns>
+    public ValueTask<ImmutableArray<Whereabouts>> LocateAsync(CancellationToken cancellation) => Genealogy.LocateAsync(Members, cancellation);
 }
 
 /// <summary>Finds what a suspect or a combination of suspects reaches: each single one by a walk, then combined.</summary>
@@ -137,9 +141,10 @@ public sealed class ScopeSearch
     private async ValueTask<ImmutableArray<FoundMember>> ComponentAsync(SuspectComponent component, string pointer, CancellationToken cancellation)
     {
         var unit = component.Unit.ToString();
-        await _genealogy.LoadUnitsAsync([unit], cancellation);
-        await _genealogy.LoadAsync([unit], [], cancellation);
-        var isKnown = _genealogy.UnitOf(unit) is not null || _genealogy.InstallationsOf(unit).Count > 0;
+        var known = _genealogy.Of(unit);
+        await _genealogy.LoadAsync([known], cancellation);
+        await _genealogy.LoadStandsAsync([known], cancellation);
+        var isKnown = known.Stands is not null || known.Installed.Length > 0;
         if (!isKnown)
         {
             _unknown.Add(new(pointer, component));

@@ -22,10 +22,16 @@ namespace Traceability.Domain.Scope;
 public sealed class ScopeWalk
 {
     private readonly Genealogy _genealogy;
-    private readonly Dictionary<string, Reach> _reached = new(StringComparer.Ordinal);
-    private List<Reach> _frontier = [];
+    private readonly List<KnownUnit> _reached;
+    private List<Reach> _frontier;
 
-    private ScopeWalk(Genealogy genealogy) => _genealogy = genealogy;
+    private ScopeWalk(Genealogy genealogy, int seeds)
+    {
+        _genealogy = genealogy;
+        _reached = new(seeds);
+        _frontier = new(seeds);
+    }
+
 
     /// <summary>Walks from a suspect lot or container to everything that it reaches.</summary>
     /// <param name="factor">The suspect.</param>
@@ -51,90 +57,122 @@ public sealed class ScopeWalk
     {
         var start = new LotStart(factor, presence, carriers, genealogy.Source);
         var members = await RunAsync(await start.FindAsync(cancellation), genealogy, cancellation);
-        return new(factor, presence.With(carriers.Select(c => c.Presence)), start.IsLotNamed, start.IsNamed, members, genealogy);
+return new(factor, presence.With(carriers.Select(c => c.Presence)), start.Direct, start.IsNamed, members, genealogy);
     }
 
     /// <summary>Walks from units that are reached directly to all that they are or could be inside of; ordered by name (ordinal).</summary>
     internal static async ValueTask<ImmutableArray<ScopeMember>> RunAsync(
         IReadOnlyList<Reach> seeds, Genealogy genealogy, CancellationToken cancellation)
     {
-        var walk = new ScopeWalk(genealogy);
-        walk._reached.EnsureCapacity(seeds.Count);
+        var walk = new ScopeWalk(genealogy, seeds.Count);
+        genealogy.Expect(seeds.Count);
         foreach (var seed in seeds)
         {
-            walk.Add(seed);
+            walk.Add(seed, genealogy.Of(seed.Unit));
         }
 
         while (walk._frontier.Count > 0)
         {
             var level = walk._frontier;
             walk._frontier = [];
-            var byItem = level.GroupBy(r => ItemOf(r.Unit), StringComparer.Ordinal).ToList();
-            await genealogy.LoadAsync(level.Select(r => r.Unit), byItem.Select(g => g.Key), cancellation);
+            await genealogy.LoadAsync(level.Select(static r => r.Known!), cancellation);
             foreach (var reach in level)
             {
                 walk.PassOn(reach);
             }
 
-            foreach (var group in byItem)
+            foreach (var item in level.Select(static r => r.Known!.Item).Distinct())
             {
-                if (genealogy.SerialGapsOf(group.Key) is { Count: > 0 } gaps)
+                if (item.SerialGaps is { Count: > 0 } gaps)
                 {
-                    await walk.FillAsync(gaps, [.. group], cancellation);
+                    await walk.FillAsync(gaps, level.FindAll(r => r.Known!.Item == item), cancellation);
                 }
             }
         }
 
-        ScopeMember[] members = [.. walk._reached.Values.Select(ScopeMember.Of)];
-        Array.Sort(members, static (a, b) => string.CompareOrdinal(a.Unit, b.Unit));
+        return walk.Members();
+    }
+
+    private ImmutableArray<ScopeMember> Members()
+    {
+        var members = new ScopeMember[_reached.Count];
+        for (var i = 0; i < members.Length; i++)
+        {
+            members[i] = ScopeMember.Of(_reached[i].First!);
+        }
+
+        UnitOrder.Sort(members, static m => m.Unit);
         return ImmutableCollectionsMarshal.AsImmutableArray(members);
     }
 
     private void PassOn(Reach reach)
     {
-        foreach (var installation in _genealogy.InstallationsOf(reach.Unit))
+        foreach (var installation in reach.Known!.Installed)
         {
             var to = Earlier(reach.To, installation.To ?? DateTimeOffset.MaxValue);
             var from = Later(reach.From, installation.From);
             var sureFrom = Later(reach.SureFrom, installation.From);
             if (from < to)
             {
-                Add(new Reach(installation.Parent, HopKind.Installed, installation.RowId, reach)
-                {
-                    From = from,
-                    SureFrom = sureFrom,
-                    To = to,
-                    IsProven = reach.IsProven && sureFrom < to,
-                });
+                Add(
+                    new Reach(installation.Parent.Name, HopKind.Installed, installation.RowId, reach)
+                    {
+                        From = from,
+                        SureFrom = sureFrom,
+                        To = to,
+                        IsProven = reach.IsProven && sureFrom < to,
+                    },
+                    installation.Parent);
             }
         }
     }
 
-    private async ValueTask FillAsync(IReadOnlyList<GapRow> gaps, List<Reach> candidates, CancellationToken cancellation)
+    private async ValueTask FillAsync(List<GapRow> gaps, List<Reach> candidates, CancellationToken cancellation)
     {
-        await _genealogy.LoadUnitsAsync(candidates.Select(r => r.Unit), cancellation);
-        var slots = new SerialSlots(
-            [.. candidates.SelectMany(r => SerialSlot.Of(r, _genealogy.UnitOf(r.Unit), _genealogy.InstallationsOf(r.Unit)))]);
+        // Where a unit can't be in time for any of them whatever its row says, the row isn't looked up.
+        var times = new SerialGapTimes(gaps);
+        var found = new List<SerialSlot>();
+        candidates = candidates.FindAll(r =>
+        {
+            found.Clear();
+            SerialSlot.Add(found, r, null, times);
+            return found.Count > 0;
+        });
+        await _genealogy.LoadStandsAsync(candidates.Select(static r => r.Known!), cancellation);
+        found.Clear();
+        foreach (var candidate in candidates)
+        {
+            SerialSlot.Add(found, candidate, candidate.Known!.Stands, times);
+        }
+
+        var slots = new SerialSlots(found);
         foreach (var gap in gaps)
         {
             foreach (var slot in slots.Fillers(gap.From, gap.To))
             {
-                Add(new Reach(gap.Unit, HopKind.SerialMissing, gap.RowId, slot.Reach)
-                {
-                    From = slot.From,
-                    SureFrom = slot.From,
-                    To = slot.To,
-                    IsProven = false,
-                    IsGapRow = true,
-                });
+                Add(
+                    new Reach(gap.Unit, HopKind.SerialMissing, gap.RowId, slot.Reach)
+                    {
+                        From = slot.From,
+                        SureFrom = slot.From,
+                        To = slot.To,
+                        IsProven = false,
+                        IsGapRow = true,
+                    },
+                    _genealogy.Of(gap.Unit));
             }
         }
     }
 
-    private void Add(Reach reach)
+    private void Add(Reach reach, KnownUnit unit)
     {
-        ref var first = ref CollectionsMarshal.GetValueRefOrAddDefault(_reached, reach.Unit, out _);
-        for (var known = first; known is not null; known = known.Next)
+        if (unit.Walk != this)
+        {
+            (unit.Walk, unit.First) = (this, null);
+            _reached.Add(unit);
+        }
+
+        for (var known = unit.First; known is not null; known = known.Next)
         {
             if (known.Covers(reach))
             {
@@ -142,8 +180,9 @@ public sealed class ScopeWalk
             }
         }
 
-        reach.Next = first;
-        first = reach;
+        reach.Known = unit;
+        reach.Next = unit.First;
+        unit.First = reach;
         _frontier.Add(reach);
     }
 
@@ -152,8 +191,6 @@ public sealed class ScopeWalk
         var byRow = rowA.CompareTo(rowB);
         return byRow != 0 ? byRow : string.CompareOrdinal(unitA, unitB);
     }
-
-    private static string ItemOf(string unit) => unit[..unit.IndexOf('/', StringComparison.Ordinal)];
 
     private static DateTimeOffset Earlier(DateTimeOffset a, DateTimeOffset b) => a < b ? a : b;
 

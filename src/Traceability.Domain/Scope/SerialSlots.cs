@@ -7,27 +7,28 @@ namespace Traceability.Domain.Scope;
 /// <param name="Reach">How the suspect reached it.</param>
 internal readonly record struct SerialSlot(DateTimeOffset FreeFrom, DateTimeOffset From, DateTimeOffset To, Reach Reach)
 {
-    /// <summary>The slots of a reached unit: its whole life less the times in which it is known to be elsewhere.</summary>
+    /// <summary>Adds the slots of a reached unit in which it may fill a gap: its whole life less the times in which it is known to be elsewhere.</summary>
+    /// <param name="slots">Takes them.</param>
     /// <param name="reach">How the suspect reached it.</param>
     /// <param name="unit">Where it stands; null if nothing is known of it.</param>
-    /// <param name="installations">Where it was and is inside others, by time.</param>
-    public static IEnumerable<SerialSlot> Of(Reach reach, UnitRow? unit, IEnumerable<InstallationRow> installations)
+    /// <param name="gaps">When serials are missing.</param>
+    public static void Add(List<SerialSlot> slots, Reach reach, UnitRow? unit, SerialGapTimes gaps)
     {
         var end = unit is { Place: Judging.Place.Scrapped or Judging.Place.Shipped, Since: { } since } ? since : DateTimeOffset.MaxValue;
         var free = unit?.OpenedAt ?? DateTimeOffset.MinValue;
-        foreach (var installation in installations)
+        foreach (var installation in reach.Known!.Installed)
         {
-            if (Between(reach, free, Earlier(installation.From, end)) is { } slot)
+            if (Between(reach, free, Earlier(installation.From, end)) is { } slot && gaps.MayFit(slot))
             {
-                yield return slot;
+                slots.Add(slot);
             }
 
             free = Later(free, installation.To ?? DateTimeOffset.MaxValue);
         }
 
-        if (Between(reach, free, end) is { } last)
+        if (Between(reach, free, end) is { } last && gaps.MayFit(last))
         {
-            yield return last;
+            slots.Add(last);
         }
     }
 
@@ -40,6 +41,38 @@ internal readonly record struct SerialSlot(DateTimeOffset FreeFrom, DateTimeOffs
     private static DateTimeOffset Earlier(DateTimeOffset a, DateTimeOffset b) => a < b ? a : b;
 
     private static DateTimeOffset Later(DateTimeOffset a, DateTimeOffset b) => a > b ? a : b;
+}
+
+/// <summary>The times in which serials are missing, to tell which slots could fill none of them.</summary>
+internal sealed class SerialGapTimes
+{
+    private readonly DateTimeOffset[] _from;
+    private readonly DateTimeOffset[] _latest;
+
+    public SerialGapTimes(IEnumerable<GapRow> gaps)
+    {
+        var times = gaps.Select(g => (g.From, To: g.To ?? DateTimeOffset.MaxValue)).OrderBy(t => t.From).ToArray();
+        _from = [.. times.Select(t => t.From)];
+        _latest = [.. times.Select(t => t.To)];
+        for (var i = 1; i < _latest.Length; i++)
+        {
+            _latest[i] = _latest[i] > _latest[i - 1] ? _latest[i] : _latest[i - 1];
+        }
+    }
+
+    /// <summary>Whether a unit that is free from the slot's start to its end could have been put in where one is missing.</summary>
+    public bool MayFit(SerialSlot slot)
+    {
+        // Of those that begin before its end, the one that ends last.
+        var found = Array.BinarySearch(_from, slot.To);
+        var count = found < 0 ? ~found : found;
+        while (count > 0 && _from[count - 1] == slot.To)
+        {
+            count--;
+        }
+
+        return count > 0 && _latest[count - 1] >= slot.FreeFrom;
+    }
 }
 
 /// <summary>Finds which slots could fill which gap, without trying every pair: both can be tens of thousands.</summary>

@@ -29,16 +29,25 @@ internal static class CompletenessReader
     /// <summary>Of an answer about the units of an item, or about all units.</summary>
     public static async Task<Completeness> ReadAsync(NpgsqlConnection connection, ItemNumber? item, CancellationToken cancellation)
     {
-        await using var command = new NpgsqlCommand(Sql, connection)
+        await using var batch = new NpgsqlBatch(connection) { BatchCommands = { Command(item) } };
+        await using var reader = await batch.ExecuteReaderAsync(cancellation);
+        return await ReadAsync(reader, cancellation);
+    }
+
+    /// <summary>The statement that asks for it, for a batch.</summary>
+    public static NpgsqlBatchCommand Command(ItemNumber? item) => new(Sql)
+    {
+        Parameters =
         {
-            Parameters =
-            {
-                new() { Value = (object?)item?.Value ?? DBNull.Value, NpgsqlDbType = NpgsqlDbType.Text },
-                new() { Value = $"{StreamNames.UnitPrefix}{item}/" },
-                new() { Value = ShownMax },
-            },
-        };
-        await using var reader = await command.ExecuteReaderAsync(cancellation);
+            new() { Value = (object?)item?.Value ?? DBNull.Value, NpgsqlDbType = NpgsqlDbType.Text },
+            new() { Value = $"{StreamNames.UnitPrefix}{item}/" },
+            new() { Value = ShownMax },
+        },
+    };
+
+    /// <summary>Reads its result.</summary>
+    public static async Task<Completeness> ReadAsync(NpgsqlDataReader reader, CancellationToken cancellation)
+    {
         await reader.ReadAsync(cancellation);
         var (units, records, pending) = (reader.GetInt32(0), reader.GetInt32(2), reader.GetInt32(4));
         return new(

@@ -7,34 +7,41 @@ namespace Traceability.Service.Storage;
 /// <summary>Reads streams of facts. Total: an event that can't be read comes back as an <see cref="UnreadableFact"/>, in its place.</summary>
 internal static class EventReader
 {
+    /// <summary>What is read of an event.</summary>
+    public const string Columns = "stream_id, id, type, data::text, timestamp";
+
     /// <summary>The facts of the streams, in order of arrival; a stream that isn't there is left out.</summary>
     public static async Task<Dictionary<string, ImmutableArray<RecordedFact>>> LoadAsync(
         NpgsqlConnection connection, IReadOnlyCollection<string> streams, CancellationToken cancellation)
     {
-        var found = new Dictionary<string, ImmutableArray<RecordedFact>.Builder>(StringComparer.Ordinal);
-        if (streams.Count > 0)
+        if (streams.Count == 0)
         {
-            await using var command = new NpgsqlCommand(
-                """
-                select stream_id, id, type, data::text, timestamp
-                from events.mt_events where stream_id = any($1) order by stream_id, version
-                """,
-                connection)
-            {
-                Parameters = { new() { Value = streams.ToArray(), NpgsqlDbType = NpgsqlDbType.Array | NpgsqlDbType.Varchar } },
-            };
-            await using var reader = await command.ExecuteReaderAsync(cancellation);
-            while (await reader.ReadAsync(cancellation))
-            {
-                var stream = reader.GetString(0);
-                if (!found.TryGetValue(stream, out var facts))
-                {
-                    found[stream] = facts = ImmutableArray.CreateBuilder<RecordedFact>();
-                }
+            return [];
+        }
 
-                var recordedAt = reader.GetFieldValue<DateTimeOffset>(4);
-                facts.Add(new(reader.GetGuid(1), FactCodec.Deserialize(reader.GetString(2), reader.GetString(3), recordedAt), recordedAt));
+        await using var command = new NpgsqlCommand(
+            $"select {Columns} from events.mt_events where stream_id = any($1) order by stream_id, version", connection)
+        {
+            Parameters = { new() { Value = streams.ToArray(), NpgsqlDbType = NpgsqlDbType.Array | NpgsqlDbType.Varchar } },
+        };
+        await using var reader = await command.ExecuteReaderAsync(cancellation);
+        return await ReadAsync(reader, cancellation);
+    }
+
+    /// <summary>Reads the facts of a result that has <see cref="Columns"/>, in order of stream and version.</summary>
+    public static async Task<Dictionary<string, ImmutableArray<RecordedFact>>> ReadAsync(NpgsqlDataReader reader, CancellationToken cancellation)
+    {
+        var found = new Dictionary<string, ImmutableArray<RecordedFact>.Builder>(StringComparer.Ordinal);
+        while (await reader.ReadAsync(cancellation))
+        {
+            var stream = reader.GetString(0);
+            if (!found.TryGetValue(stream, out var facts))
+            {
+                found[stream] = facts = ImmutableArray.CreateBuilder<RecordedFact>();
             }
+
+            var recordedAt = reader.GetFieldValue<DateTimeOffset>(4);
+            facts.Add(new(reader.GetGuid(1), FactCodec.Deserialize(reader.GetString(2), reader.GetString(3), recordedAt), recordedAt));
         }
 
         return found.ToDictionary(f => f.Key, f => f.Value.ToImmutable(), StringComparer.Ordinal);

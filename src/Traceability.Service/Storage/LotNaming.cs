@@ -36,6 +36,13 @@ internal static class LotNaming
         """,
         StringComparison.Ordinal);
 
+    private const string FactsOfMade =
+        $"""
+        {Made} select e.* from made cross join lateral (
+            select {EventReader.Columns}, version from events.mt_events where stream_id = '{StreamNames.LotPrefix}' || made.lot offset 0) e
+        order by e.stream_id, e.version
+        """;
+
     private static readonly Statement<(string Kind, string Name, string Lot)> Insert = new Columns<(string Kind, string Name, string Lot)>()
         .Text("kind", n => n.Kind)
         .Text("name", n => n.Name)
@@ -48,21 +55,47 @@ internal static class LotNaming
     /// <summary>The lot, those that it was made of and those that were made of it, with their facts, at any depth; a lot without facts is left out.</summary>
     public static async Task<Dictionary<LotKey, Lot>> LoadAsync(NpgsqlConnection connection, IReadOnlyCollection<LotKey> lots, CancellationToken cancellation)
     {
+        await using var batch = new NpgsqlBatch(connection) { BatchCommands = { LoadCommand(lots) } };
+        await using var reader = await batch.ExecuteReaderAsync(cancellation);
+        var found = await ReadMadeAsync(reader, cancellation);
+        await reader.DisposeAsync();
+        await AddSourcesAsync(connection, found, cancellation);
+        return found;
+    }
+
+    /// <summary>The statement that begins <see cref="LoadAsync"/>, for a batch.</summary>
+    public static NpgsqlBatchCommand LoadCommand(IReadOnlyCollection<LotKey> lots) => new(FactsOfMade)
+    {
+        Parameters = { new() { Value = lots.Select(l => l.ToString()).ToArray(), NpgsqlDbType = NpgsqlDbType.Array | NpgsqlDbType.Text } },
+    };
+
+    /// <summary>Reads its result: the lots and those that were made of them.</summary>
+    public static async Task<Dictionary<LotKey, Lot>> ReadMadeAsync(NpgsqlDataReader reader, CancellationToken cancellation)
+    {
         var found = new Dictionary<LotKey, Lot>();
-        List<LotKey> open = [.. await MadeOfAsync(connection, lots, cancellation)];
+        Add(found, await EventReader.ReadAsync(reader, cancellation));
+        return found;
+    }
+
+    /// <summary>Adds the lots that these were made of, at any depth.</summary>
+    public static async Task AddSourcesAsync(NpgsqlConnection connection, Dictionary<LotKey, Lot> found, CancellationToken cancellation)
+    {
+        var seen = found.Keys.ToHashSet();
+        List<LotKey> open = [.. found.Values.SelectMany(l => l.Sources()).Where(seen.Add)];
         while (open.Count > 0)
         {
-            foreach (var (stream, facts) in await EventReader.LoadAsync(connection, [.. open.Select(StreamNames.Of)], cancellation))
-            {
-                var key = LotKey.Parse(stream[StreamNames.LotPrefix.Length..]);
-                found[key] = Lot.Of(key, facts);
-            }
-
-            var seen = open.ToHashSet();
-            open = [.. open.Where(found.ContainsKey).SelectMany(k => found[k].Sources()).Where(s => !found.ContainsKey(s) && !seen.Contains(s)).Distinct()];
+            Add(found, await EventReader.LoadAsync(connection, [.. open.Select(StreamNames.Of)], cancellation));
+            open = [.. open.Where(found.ContainsKey).SelectMany(k => found[k].Sources()).Where(seen.Add)];
         }
+    }
 
-        return found;
+    private static void Add(Dictionary<LotKey, Lot> found, Dictionary<string, ImmutableArray<RecordedFact>> streams)
+    {
+        foreach (var (stream, facts) in streams)
+        {
+            var key = LotKey.Parse(stream[StreamNames.LotPrefix.Length..]);
+            found[key] = Lot.Of(key, facts);
+        }
     }
 
     /// <summary>The lots that name a supplier's lot, or did.</summary>
@@ -71,13 +104,6 @@ internal static class LotNaming
             connection,
             "select lot from traceability.lot_naming where kind = 'supplier-lot' and name = $1 order by lot collate \"C\"",
             new() { Value = supplierLot, NpgsqlDbType = NpgsqlDbType.Text },
-            cancellation);
-
-    private static Task<List<LotKey>> MadeOfAsync(NpgsqlConnection connection, IReadOnlyCollection<LotKey> lots, CancellationToken cancellation) =>
-        ReadAsync(
-            connection,
-            $"{Made} select lot from made",
-            new() { Value = lots.Select(l => l.ToString()).ToArray(), NpgsqlDbType = NpgsqlDbType.Array | NpgsqlDbType.Text },
             cancellation);
 
     private static async Task<List<LotKey>> ReadAsync(NpgsqlConnection connection, string sql, NpgsqlParameter parameter, CancellationToken cancellation)

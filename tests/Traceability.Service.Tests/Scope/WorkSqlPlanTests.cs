@@ -37,13 +37,13 @@ public sealed class WorkSqlPlanTests
         foreach (var units in new[] { 2_000, 60_000 })
         {
             await database.ExecuteAsync(Fill.Replace("{0}", units.ToString(System.Globalization.CultureInfo.InvariantCulture), StringComparison.Ordinal));
-            await AssertAsync(database, WorkSql.ToolUses, ["tool_usage_tool"], Texts("T-7"), Instant(null), Instant(null));
-            await AssertAsync(database, WorkSql.ToolUses, ["tool_usage_tool"], Texts("T-7"), Instant(From), Instant(From.AddHours(1)));
+            await AssertAsync(database, WorkSql.ToolUses, ["tool_usage_tool", "tool_usage_late", "tool_usage_long"], Texts("T-7"), Instant(null), Instant(null));
+            await AssertAsync(database, WorkSql.ToolUses, ["tool_usage_tool", "tool_usage_late", "tool_usage_long"], Texts("T-7"), Instant(From), Instant(From.AddHours(1)));
             await AssertAsync(database, WorkSql.NotPassed, ["measurement_not_passed"], Texts("C-7"), Text(null));
             foreach (var isBelow in new[] { true, false })
             {
                 await AssertAsync(
-                    database, WorkSql.Beyond(isBelow), ["measurement_value"], Texts("C-7"), Text("IT-7"), Text("L2.M.T-2"), new() { Value = 900d, NpgsqlDbType = NpgsqlDbType.Double });
+                    database, WorkSql.Beyond(isBelow), ["measurement_value", "measurement_uncertain"], Texts("C-7"), Text("IT-7"), Text("L2.M.T-2"), new() { Value = 900d, NpgsqlDbType = NpgsqlDbType.Double });
             }
 
             await AssertAsync(database, WorkSql.Shorter, ["interval_result_least"], Texts("RULE-7"), Text(null), Length());
@@ -71,12 +71,63 @@ public sealed class WorkSqlPlanTests
         }
     }
 
+    [Fact]
+    public async Task Tens_of_thousands_of_units_are_looked_up_by_their_names_at_two_sizes()
+    {
+        await using var database = await ScopeDatabase.CreateAsync();
+        foreach (var units in new[] { 2_000, 60_000 })
+        {
+            await database.ExecuteAsync(Fill.Replace("{0}", units.ToString(System.Globalization.CultureInfo.InvariantCulture), StringComparison.Ordinal));
+            await database.ExecuteAsync(
+                "insert into traceability.installation (parent, row_id, component, position, record, installed_from) "
+                + "select 'TOP/' || serial, row_number() over (), unit, 'P', gen_random_uuid(), now() from traceability.unit on conflict do nothing; analyze traceability.installation");
+            await using var connection = await database.Source.OpenConnectionAsync();
+            await using var transaction = await connection.BeginTransactionAsync();
+            await using (var plans = new NpgsqlBatch(connection) { BatchCommands = { ScopePlans.Command() } })
+            {
+                await plans.ExecuteNonQueryAsync();
+            }
+
+            string[] names = [.. Enumerable.Range(1, units).Select(i => $"IT-{i % 10}/{i}")];
+            Assert.Contains("installation_component", await ExplainAsync(connection, LevelSql.Installations, names), StringComparison.Ordinal);
+            Assert.Contains("unit_pkey", await ExplainAsync(connection, LevelSql.Units, names), StringComparison.Ordinal);
+            Assert.Contains("Index Only Scan using installation_component", await ExplainAsync(connection, LevelSql.ComponentItems, ["IT-1", "TOP"]), StringComparison.Ordinal);
+        }
+    }
+
+    // Prepared, as the service's statements are, and so with a plan for any parameters.
+    private static async Task<string> ExplainAsync(NpgsqlConnection connection, string sql, string[] names)
+    {
+        await using (var prepare = new NpgsqlCommand($"prepare asked (text[]) as {sql}", connection))
+        {
+            await prepare.ExecuteNonQueryAsync();
+        }
+
+        await using var command = new NpgsqlCommand($"explain execute asked (array['{string.Join("','", names)}'])", connection);
+        await using var reader = await command.ExecuteReaderAsync();
+        var plan = new System.Text.StringBuilder();
+        while (await reader.ReadAsync())
+        {
+            plan.AppendLine(reader.GetString(0));
+        }
+
+        await reader.DisposeAsync();
+        await using (var forget = new NpgsqlCommand("deallocate asked", connection))
+        {
+            await forget.ExecuteNonQueryAsync();
+        }
+
+        Assert.DoesNotContain("Seq Scan on installation", plan.ToString(), StringComparison.Ordinal);
+        Assert.DoesNotContain("Seq Scan on unit", plan.ToString(), StringComparison.Ordinal);
+        return plan.ToString();
+    }
+
     private static Task AssertWorkAsync(
         ScopeDatabase database, WorkKey key, string index, NpgsqlParameter keys, string? item = null, string? revision = null, string? station = null, string? person = null, DateTimeOffset? from = null) =>
         AssertAsync(
             database,
             WorkSql.Work(key),
-            [index, "step_result_long"],
+            [index, "step_result_late", "step_result_long"],
             keys,
             Text(item),
             Text(null),

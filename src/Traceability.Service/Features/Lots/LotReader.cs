@@ -71,7 +71,7 @@ internal sealed class LotReader(AnswerDatabase database, TimeProvider clock)
             return null;
         }
 
-        return LotBalanceViews.Of(key, await LotBalances.ReadAsync(session.Connection, lot, lots.Values, withRoutings: true, cancellation));
+        return LotBalanceViews.Of(key, await LotBalances.ReadAsync(session.Connection, lot, lots.Values, cancellation));
     }
 
     private static async Task<bool> NeedsInspectionAsync(NpgsqlConnection connection, ItemNumber item, CancellationToken cancellation)

@@ -2,6 +2,7 @@ using System.Globalization;
 using Traceability.Contracts;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Scope;
+using Traceability.Service.Features.Scope.Reconciling;
 
 namespace Traceability.Service.Features.Scope;
 
@@ -10,7 +11,8 @@ internal static class ScopeRemarks
 {
     /// <summary>All of it; what holds of several suspects, once.</summary>
     public static IEnumerable<string> Of(ScopeFound found, ScopeKnowledge knowledge, Completeness completeness) =>
-        found.Scopes.SelectMany(s => Of(s, knowledge)).Concat(Of(completeness)).Distinct(StringComparer.Ordinal);
+        found.Scopes.SelectMany(s => Of(s, knowledge)).Concat(Of(completeness)).Distinct(StringComparer.Ordinal)
+            .Concat(found.Scopes.OfType<LotScopeResult>().DistinctBy(s => s.Factor).Select(s => LotReconciliations.Warning(s, knowledge)).OfType<string>());
 
     private static IEnumerable<string> Of(ScopeResult scope, ScopeKnowledge knowledge)
     {

@@ -1,10 +1,10 @@
 using Npgsql;
+using Traceability.Contracts;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Lots;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.Scope;
 using Traceability.Domain.Tools;
-using Traceability.Service.Features.Scope.Reconciling;
 using Traceability.Service.Storage;
 
 namespace Traceability.Service.Features.Scope;
@@ -39,25 +39,15 @@ internal sealed class ScopeRunner(TimeProvider clock)
         NpgsqlConnection snapshot, IScopeSource source, Suspect suspect, string pointer, CancellationToken cancellation)
     {
         var asOf = clock.GetUtcNow();
-        var completeness = await CompletenessReader.ReadAsync(snapshot, null, cancellation);
-        var knowledge = await KnowledgeAsync(snapshot, suspect, cancellation);
+        var (completeness, knowledge) = await BeginAsync(snapshot, suspect, cancellation);
         var found = await ScopeSearch.RunAsync(suspect, source, knowledge, cancellation);
         if (!found.Unknown.IsEmpty)
         {
             return (null, Unknown(found.Unknown, pointer));
         }
 
-        var whereabouts = await found.Genealogy.LocateAsync([.. found.Members.Select(m => m.Unit)], cancellation);
-        var remarks = ScopeRemarks.Of(found, knowledge, completeness).ToList();
-        foreach (var lot in found.Scopes.OfType<LotScopeResult>().DistinctBy(s => s.Factor))
-        {
-            if (await LotReconciliations.WarningAsync(snapshot, found, lot, knowledge, cancellation) is { } warning)
-            {
-                remarks.Add(warning);
-            }
-        }
-
-        return (new(asOf, found, whereabouts, completeness, [.. remarks]) { Knowledge = knowledge }, null);
+        var whereabouts = await found.LocateAsync(cancellation);
+        return (new(asOf, found, whereabouts, completeness, [.. ScopeRemarks.Of(found, knowledge, completeness)]) { Knowledge = knowledge }, null);
     }
 
     /// <summary>Only which units the suspect reaches, or the refusal.</summary>
@@ -69,28 +59,51 @@ internal sealed class ScopeRunner(TimeProvider clock)
     public static async Task<(ScopeFound? Found, Refusal? Refusal)> FindAsync(
         NpgsqlConnection snapshot, IScopeSource source, Suspect suspect, string pointer, CancellationToken cancellation)
     {
-        var found = await ScopeSearch.RunAsync(suspect, source, await KnowledgeAsync(snapshot, suspect, cancellation), cancellation);
+        var (_, knowledge) = await BeginAsync(snapshot, suspect, cancellation);
+        var found = await ScopeSearch.RunAsync(suspect, source, knowledge, cancellation);
         return found.Unknown.IsEmpty ? (found, null) : (null, Unknown(found.Unknown, pointer));
     }
 
-    private static async Task<ScopeKnowledge> KnowledgeAsync(NpgsqlConnection snapshot, Suspect suspect, CancellationToken cancellation)
+    // What doesn't depend on anything else, in one question.
+    private static async Task<(Completeness Completeness, ScopeKnowledge Knowledge)> BeginAsync(
+        NpgsqlConnection snapshot, Suspect suspect, CancellationToken cancellation)
     {
+        SingleSuspect[] singles = [.. suspect.Singles()];
         var families = new Dictionary<LotKey, IReadOnlyDictionary<LotKey, Lot>>();
-        foreach (var single in suspect.Singles())
+        LotKey[] lots = [.. singles.OfType<SuspectFactor>().Select(f => f.Lot).Distinct()];
+        await using var batch = new NpgsqlBatch(snapshot) { BatchCommands = { ScopePlans.Command(), CompletenessReader.Command(null) } };
+        foreach (var lot in lots)
         {
-            IReadOnlyList<LotKey> lots = single switch
+            batch.BatchCommands.Add(LotNaming.LoadCommand([lot]));
+        }
+
+        Completeness completeness;
+        var found = new List<Dictionary<LotKey, Lot>>();
+        await using (var reader = await batch.ExecuteReaderAsync(cancellation))
+        {
+            await reader.NextResultAsync(cancellation);
+            completeness = await CompletenessReader.ReadAsync(reader, cancellation);
+            while (await reader.NextResultAsync(cancellation))
             {
-                SuspectFactor factor => [factor.Lot],
-                SuspectSupplierLot supplierLot => await LotNaming.OfSupplierLotAsync(snapshot, supplierLot.SupplierLot, cancellation),
-                _ => [],
-            };
-            foreach (var lot in lots.Where(l => !families.ContainsKey(l)))
+                found.Add(await LotNaming.ReadMadeAsync(reader, cancellation));
+            }
+        }
+
+        foreach (var (lot, family) in lots.Zip(found))
+        {
+            await LotNaming.AddSourcesAsync(snapshot, family, cancellation);
+            families.Add(lot, family);
+        }
+
+        foreach (var supplierLot in singles.OfType<SuspectSupplierLot>())
+        {
+            foreach (var lot in (await LotNaming.OfSupplierLotAsync(snapshot, supplierLot.SupplierLot, cancellation)).Where(l => !families.ContainsKey(l)))
             {
                 families.Add(lot, await LotNaming.LoadAsync(snapshot, [lot], cancellation));
             }
         }
 
-        return new(families) { Tools = await ToolsAsync(snapshot, [.. suspect.Singles().OfType<SuspectTool>().Select(t => t.Tool).Distinct()], cancellation) };
+        return (completeness, new(families) { Tools = await ToolsAsync(snapshot, [.. singles.OfType<SuspectTool>().Select(t => t.Tool).Distinct()], cancellation) });
     }
 
     private static async Task<Dictionary<ToolNumber, Tool>> ToolsAsync(

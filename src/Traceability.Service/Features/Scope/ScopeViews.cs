@@ -11,6 +11,8 @@ internal static class ScopeViews
 {
     private const string NotRecorded = "not-recorded";
 
+    private static readonly Domain.Judging.Place[] Places = Enum.GetValues<Domain.Judging.Place>();
+
     public static ScopeFactor Factor(SuspectFactor factor, Lot? lot)
     {
         var container = (factor as SuspectContainer)?.Container.Value;
@@ -20,15 +22,21 @@ internal static class ScopeViews
     public static ScopeTotals Totals(ScopeOutcome outcome, int? cleared)
     {
         var (members, whereabouts) = (outcome.Members, outcome.Whereabouts);
-        var places = new SortedDictionary<string, (int Proven, int Possible)>(StringComparer.Ordinal);
+        var places = new (int Proven, int Possible)[Places.Length + 1];
         var (proven, clearNow) = (0, 0);
         for (var i = 0; i < members.Length; i++)
         {
-            var isProven = members[i].Verdict == ScopeVerdict.Proven;
-            var place = PlaceOf(whereabouts[i]);
-            var count = places.GetValueOrDefault(place);
-            places[place] = isProven ? (count.Proven + 1, count.Possible) : (count.Proven, count.Possible + 1);
-            proven += isProven ? 1 : 0;
+            ref var count = ref places[whereabouts[i].Stands is { } stands ? (int)stands.Place : Places.Length];
+            if (members[i].Verdict == ScopeVerdict.Proven)
+            {
+                count.Proven++;
+                proven++;
+            }
+            else
+            {
+                count.Possible++;
+            }
+
             clearNow += members[i].Now is null ? 1 : 0;
         }
 
@@ -38,7 +46,10 @@ internal static class ScopeViews
             members.Length - proven,
             clearNow,
             cleared,
-            [.. places.Select(p => new ScopePlaceTotal(p.Key, p.Value.Proven, p.Value.Possible))]);
+            [
+                .. places.Select((count, n) => new ScopePlaceTotal(n < Places.Length ? ScopeNames.Of(Places[n]) : NotRecorded, count.Proven, count.Possible))
+                    .Where(t => t.Proven + t.Possible > 0).OrderBy(t => t.Place, StringComparer.Ordinal),
+            ]);
     }
 
     public static Contracts.Scope.ScopeMember Member(ScopeWay way, Whereabouts whereabouts, IReadOnlyDictionary<EvidenceKey, EvidenceRow> evidence)

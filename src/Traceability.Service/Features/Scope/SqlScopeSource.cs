@@ -7,11 +7,17 @@ namespace Traceability.Service.Features.Scope;
 
 /// <summary>Rows for a walk from the tables, as of the connection's snapshot.</summary>
 /// <remarks>
-/// Keys go as one array and each is looked up by its index: "cross join lateral (… offset 0)" leaves the planner no other way,
-/// however large it believes the array or the tables to be. Looked-up rows name their key by its number, not again by its text.
+/// Keys go as one array and each is looked up by its index, however large the planner believes the array or the tables to be: see
+/// <see cref="ScopePlans"/> and <see cref="LevelSql"/>.
 /// </remarks>
 internal sealed partial class SqlScopeSource(NpgsqlConnection connection) : IScopeSource
 {
+    /// <inheritdoc />
+    public int FewUnits { get; init; } = 1_000;
+
+    /// <summary>So many cleared rows are read to be counted here, rather than sending the members to be left out.</summary>
+    public int ClearedMost { get; init; } = 1_000;
+
     /// <inheritdoc />
     public async ValueTask<DirectRows> DirectAsync(LotKey lot, DateTimeOffset from, DateTimeOffset to, CancellationToken cancellation)
     {
@@ -21,7 +27,7 @@ internal sealed partial class SqlScopeSource(NpgsqlConnection connection) : ISco
             {
                 BatchCommand(
                     """
-                    select unit, row_id, container, is_one_of, step, used_from, used_to, station
+                    select unit, row_id, container, is_one_of, step, used_from, used_to, station, quantity
                     from traceability.material_usage where item = $1 and lot = $2
                     """,
                     [Text(lot.Item.Value), Text(lot.Lot.Value)]),
@@ -39,7 +45,7 @@ internal sealed partial class SqlScopeSource(NpgsqlConnection connection) : ISco
         var usages = await ReadAsync(
             reader,
             static r => new UsageRow(
-                r.GetString(0), r.GetInt64(1), NullableText(r, 2), r.GetBoolean(3), NullableText(r, 4), Time(r, 5), Time(r, 6), NullableText(r, 7)),
+                r.GetString(0), r.GetInt64(1), NullableText(r, 2), r.GetBoolean(3), NullableText(r, 4), Time(r, 5), Time(r, 6), NullableText(r, 7), NullableText(r, 8)),
             cancellation);
         await reader.NextResultAsync(cancellation);
         return new(usages, await ReadAsync(reader, Gap, cancellation));
@@ -55,7 +61,7 @@ internal sealed partial class SqlScopeSource(NpgsqlConnection connection) : ISco
                 case when u.is_one_of then (
                     select count(*)::integer from traceability.material_usage o
                     where o.unit = u.unit and o.record = u.record and o.requirement is not distinct from u.requirement and o.is_one_of) else 1 end,
-                u.unit, u.row_id, u.container, u.is_one_of, u.step, u.used_from, u.used_to, u.station
+                u.unit, u.row_id, u.container, u.is_one_of, u.step, u.used_from, u.used_to, u.station, u.quantity
             from unnest($1, $2) with ordinality k (item, lot, n) cross join lateral (
                 select * from traceability.material_usage where item = k.item and lot = k.lot offset 0) u
             """,
@@ -65,60 +71,39 @@ internal sealed partial class SqlScopeSource(NpgsqlConnection connection) : ISco
                 r.GetGuid(1),
                 NullableText(r, 2),
                 r.GetInt32(3),
-                new(r.GetString(4), r.GetInt64(5), NullableText(r, 6), r.GetBoolean(7), NullableText(r, 8), Time(r, 9), Time(r, 10), NullableText(r, 11))),
+                new(r.GetString(4), r.GetInt64(5), NullableText(r, 6), r.GetBoolean(7), NullableText(r, 8), Time(r, 9), Time(r, 10), NullableText(r, 11), NullableText(r, 12))),
             cancellation);
     }
 
     /// <inheritdoc />
     public async ValueTask<LevelRows> LevelAsync(
-        IReadOnlyCollection<string> components, IReadOnlyCollection<string> items, CancellationToken cancellation)
+        IReadOnlyCollection<string> components, IReadOnlyCollection<string> items, IReadOnlyCollection<string> units, CancellationToken cancellation)
     {
-        string[] keys = [.. components];
         await using var batch = new NpgsqlBatch(connection)
         {
             BatchCommands =
             {
-                BatchCommand(
-                    """
-                    select k.n::integer, i.parent, i.row_id, i.installed_from, i.installed_to
-                    from unnest($1) with ordinality k (component, n) cross join lateral (
-                        select parent, row_id, installed_from, installed_to
-                        from traceability.installation where component = k.component offset 0) i
-                    """,
-                    [Texts(keys)]),
-                BatchCommand(
-                    """
-                    select g.unit, g.row_id, g.kind, g.item, g.step, g.used_from, g.used_to, g.station
-                    from unnest($1) k (item) cross join lateral (
-                        select * from traceability.trace_gap where item = k.item and kind = 'serial' offset 0) g
-                    """,
-                    [Texts(items)]),
+                BatchCommand(LevelSql.Installations, [Texts(components)]),
+                BatchCommand(LevelSql.SerialGaps, [Texts(items)]),
+                BatchCommand(LevelSql.Units, [Texts(units)]),
             },
         };
         await using var reader = await batch.ExecuteReaderAsync(cancellation);
         var installations = await ReadAsync(
-            reader,
-            r => new InstallationRow(keys[r.GetInt32(0) - 1], r.GetString(1), r.GetInt64(2), Time(r, 3), NullableTime(r, 4)),
-            cancellation);
+            reader, static r => new InstallationRow(r.GetString(0), r.GetString(1), r.GetInt64(2), Time(r, 3), NullableTime(r, 4)), cancellation);
         await reader.NextResultAsync(cancellation);
-        return new(installations, await ReadAsync(reader, Gap, cancellation));
+        var gaps = await ReadAsync(reader, Gap, cancellation);
+        await reader.NextResultAsync(cancellation);
+        return new(installations, gaps, await ReadAsync(reader, Unit, cancellation));
     }
 
     /// <inheritdoc />
-    public async ValueTask<IReadOnlyList<UnitRow>> UnitsAsync(IReadOnlyCollection<string> units, CancellationToken cancellation)
-    {
-        string[] keys = [.. units];
-        return await ReadAsync(
-            """
-            select k.n::integer, u.opened_at, u.place, u.step, u.since, u.consignee
-            from unnest($1) with ordinality k (unit, n) cross join lateral (
-                select opened_at, place, step, since, consignee from traceability.unit where unit = k.unit offset 0) u
-            """,
-            [Texts(keys)],
-            r => new UnitRow(
-                keys[r.GetInt32(0) - 1], NullableTime(r, 1), ScopeNames.Place(r.GetString(2)), NullableText(r, 3), NullableTime(r, 4), NullableText(r, 5)),
-            cancellation);
-    }
+    public async ValueTask<IReadOnlyCollection<string>> ComponentItemsAsync(IReadOnlyCollection<string> items, CancellationToken cancellation) =>
+        await ReadAsync(LevelSql.ComponentItems, [Texts(items)], static r => r.GetString(0), cancellation);
+
+    /// <inheritdoc />
+    public async ValueTask<IReadOnlyList<UnitRow>> UnitsAsync(IReadOnlyCollection<string> units, CancellationToken cancellation) =>
+        await ReadAsync(LevelSql.Units, [Texts(units)], Unit, cancellation);
 
     /// <inheritdoc />
     public async ValueTask<IReadOnlyDictionary<EvidenceKey, EvidenceRow>> EvidenceAsync(
@@ -159,6 +144,25 @@ internal sealed partial class SqlScopeSource(NpgsqlConnection connection) : ISco
     /// <inheritdoc />
     public async ValueTask<int> CountClearedAsync(ClearingRule rule, IReadOnlyCollection<string> members, CancellationToken cancellation)
     {
+        // Sending tens of thousands of members costs more than reading some cleared units: mostly there are few of them.
+        if (members.Count > ClearedMost)
+        {
+            var rows = await ReadAsync(
+                $"""
+                select u.unit from {EvidenceSql.Clearing}
+                where not exists (select from traceability.unit x where x.unit = u.unit and x.has_unreadable) limit $8
+                """,
+                [.. Parameters(rule), new() { Value = ClearedMost + 1, NpgsqlDbType = NpgsqlDbType.Integer }],
+                static r => r.GetString(0),
+                cancellation);
+            if (rows.Count <= ClearedMost)
+            {
+                var cleared = rows.ToHashSet(StringComparer.Ordinal);
+                cleared.ExceptWith(members);
+                return cleared.Count;
+            }
+        }
+
         await using var command = Command(
             $"""
             select count(*)::integer from (
@@ -209,6 +213,9 @@ internal sealed partial class SqlScopeSource(NpgsqlConnection connection) : ISco
 
     private static GapRow Gap(NpgsqlDataReader r) => new(
         r.GetString(0), r.GetInt64(1), ScopeNames.Gap(r.GetString(2)), r.GetString(3), r.GetString(4), Time(r, 5), NullableTime(r, 6), NullableText(r, 7));
+
+    private static UnitRow Unit(NpgsqlDataReader r) =>
+        new(r.GetString(0), NullableTime(r, 1), ScopeNames.Place(r.GetString(2)), NullableText(r, 3), NullableTime(r, 4), NullableText(r, 5));
 
     private static NpgsqlParameter Text(string? value) => new() { Value = (object?)value ?? DBNull.Value, NpgsqlDbType = NpgsqlDbType.Text };
 

@@ -40,7 +40,7 @@ internal static class GetReconciliationEndpoint
         }
 
         var found = await LotReconciliations.ReadAsync(
-            session.Connection, outcome.Found, (LotScopeResult)outcome.Found.Scopes[0], outcome.Knowledge, outcome.Completeness.UnreadableUnits, cancellation);
+            session.Connection, (LotScopeResult)outcome.Found.Scopes[0], outcome.Knowledge, outcome.Completeness.UnreadableUnits, cancellation);
         return TypedResults.Ok(View(outcome, found));
     }
 

@@ -1,0 +1,97 @@
+namespace Traceability.Domain.Scope;
+
+/// <summary>What was looked up of one unit, kept for several walks over one source.</summary>
+/// <param name="name">The unit, as item/serial.</param>
+/// <param name="item">Its item.</param>
+internal sealed class KnownUnit(string name, KnownItem item)
+{
+    private static readonly Comparison<Installed> ByTime = Compare;
+
+    private Installed[] _installed = [];
+    private Whereabouts? _itself;
+    private Whereabouts? _inside;
+
+    /// <summary>The unit, as item/serial.</summary>
+    public string Name { get; } = name;
+
+    /// <summary>Its item.</summary>
+    public KnownItem Item { get; } = item;
+
+    /// <summary>Whether it was asked where it was and is.</summary>
+    public bool IsPlaced { get; set; }
+
+    /// <summary>Where it was and is, by time; of equal times in an order of their own, so that the same way is told every time.</summary>
+    public ReadOnlySpan<Installed> Installed => _installed;
+
+    /// <summary>Whether it was asked where it stands.</summary>
+    public bool IsStanding { get; set; }
+
+    /// <summary>Where it stands; null if nothing is known of it.</summary>
+    public UnitRow? Stands { get; set; }
+
+    /// <summary>The walk that <see cref="First"/> is of.</summary>
+    public ScopeWalk? Walk { get; set; }
+
+    /// <summary>The first of the ways in which that walk reached it.</summary>
+    public Reach? First { get; set; }
+
+    /// <summary>The unit that it is inside of now, or null. Should records contradict each other, the last one counts.</summary>
+    public KnownUnit? Around
+    {
+        get
+        {
+            Installed? last = null;
+            foreach (var installed in _installed)
+            {
+                if (installed.To is null && (last is not { } known || installed.From > known.From))
+                {
+                    last = installed;
+                }
+            }
+
+            return last?.Parent;
+        }
+    }
+
+    /// <summary>Takes an installation that was found.</summary>
+    public void Add(Installed installed)
+    {
+        Array.Resize(ref _installed, _installed.Length + 1);
+        _installed[^1] = installed;
+        if (_installed.Length > 1)
+        {
+            Array.Sort(_installed, ByTime);
+        }
+    }
+
+    /// <summary>Where a unit is that this one is the outermost of.</summary>
+    /// <param name="isItself">Whether it is this one.</param>
+    public Whereabouts Place(bool isItself) => isItself ? _itself ??= new(null, Stands) : _inside ??= new(Name, Stands);
+
+    private static int Compare(Installed a, Installed b)
+    {
+        var byTime = a.From.CompareTo(b.From);
+        return byTime != 0 ? byTime : a.RowId != b.RowId ? a.RowId.CompareTo(b.RowId) : string.CompareOrdinal(a.Parent.Name, b.Parent.Name);
+    }
+}
+
+/// <summary>A time inside another unit.</summary>
+/// <param name="Parent">The other unit.</param>
+/// <param name="RowId">The row's id within the other unit.</param>
+/// <param name="From">From when on.</param>
+/// <param name="To">Until when; null while it is inside.</param>
+internal readonly record struct Installed(KnownUnit Parent, long RowId, DateTimeOffset From, DateTimeOffset? To);
+
+/// <summary>What was looked up of an item.</summary>
+/// <param name="name">The item.</param>
+internal sealed class KnownItem(string name)
+{
+    /// <summary>The item.</summary>
+    public string Name { get; } = name;
+
+    /// <summary>Whether a unit of it was ever inside another one; null: not asked.</summary>
+    public bool? IsComponent { get; set; }
+
+    /// <summary>Missing serials for which it would be accepted, in an order of their own; null: not asked.</summary>
+    public List<GapRow>? SerialGaps { get; set; }
+}
