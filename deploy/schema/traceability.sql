@@ -1454,4 +1454,22 @@ create index shipment_shipment on shipment (shipment) where shipment is not null
 insert into rejudge (unit, asked_at) select distinct substr(stream_id, 6), now() from events.mt_events where type = 'unit_shipped' on conflict (unit) do nothing;
 insert into traceability.migration (number, name, checksum, is_compatible) values (81, '0081-shipments.sql', 'dabb4f3011bf4a9ee2f6059cbec46f9efa1442b356dc41147fdd799f3df2b73f', false);
 
+-- 0088-open-times-and-batch-splits.sql
+set local search_path to traceability;
+-- Compatible: an older service runs on. It judges open times by the fixed maximum.
+-- A maximum that is an open time: after when it may have been exceeded, and after when it surely was.
+alter table open_interval add column may_be_overdue_at timestamptz, add column surely_overdue_at timestamptz;
+
+-- Which batches name a batch that they were split off, or did: where to look, never the answer itself.
+create table batch_naming (
+    source text not null,
+    batch  text not null,
+    primary key (source, batch)
+);
+create index batch_naming_batch on batch_naming (batch);
+
+-- Units that came out of batches are judged again: that more were taken out than there were parts is a finding of theirs now.
+insert into rejudge (unit, asked_at) select distinct unit, now() from dependency where subject like 'batch/%' on conflict (unit) do nothing;
+insert into traceability.migration (number, name, checksum, is_compatible) values (88, '0088-open-times-and-batch-splits.sql', '40a083c04a0a44b967f1db8888172836ea54d7a454414e72cc023d15b6f8c029', true);
+
 set search_path to default;
