@@ -95,10 +95,10 @@ public static class ProblemCodes
     /// <summary>The lot's item asks for an inspection, and none is recorded.</summary>
     public const string LotNotInspected = "lot-not-inspected";
 
-    /// <summary>The batch was formed before.</summary>
+    /// <summary>The batch was formed or split off before.</summary>
     public const string BatchAlreadyFormed = "batch-already-formed";
 
-    /// <summary>The batch was never formed.</summary>
+    /// <summary>The batch was never formed or split off.</summary>
     public const string BatchUnknown = "batch-unknown";
 
     /// <summary>A lot can't be made of itself.</summary>

@@ -70,6 +70,9 @@ public sealed record ReadinessAnswer
     /// <summary>Until when the mixes and opened containers that are offered may be used, each with what that assumes.</summary>
     public IReadOnlyList<MaterialLife> Lives { get; init; } = [];
 
+    /// <summary>Until when the intervals that run and have a maximum must end with this step, such as an open time, each with what that assumes.</summary>
+    public IReadOnlyList<IntervalDeadline> Deadlines { get; init; } = [];
+
     /// <summary>The revision of the routing that applies; null if none does.</summary>
     public string? Revision { get; init; }
 
@@ -82,6 +85,15 @@ public sealed record ReadinessAnswer
     /// <summary>The step as it applies to this unit; null where the revision does not have it.</summary>
     public StepNeeds? Needs { get; init; }
 }
+
+/// <summary>Until when an interval that runs must end by its maximum.</summary>
+/// <param name="Rule">The interval rule's code.</param>
+/// <param name="Name">What it is for.</param>
+/// <param name="EndsAt">Which moment of the step ends it: started, completed or mark.</param>
+/// <param name="StartedAt">When it started.</param>
+/// <param name="Until">Until when, less the uncertainty of the clock that told the start; null: no time can be told, and the assumption says why.</param>
+/// <param name="Assumption">What the time assumes where it depends on temperature; null: it is by the clock.</param>
+public sealed record IntervalDeadline(string Rule, string Name, string EndsAt, DateTimeOffset StartedAt, DateTimeOffset? Until, string? Assumption);
 
 /// <summary>Until when a mix or an opened container may be used.</summary>
 /// <param name="What">Which time it is: pot life, or life after opening.</param>

@@ -28,6 +28,9 @@ public sealed record ItemView(string Item, ItemKind Kind, string Description, IR
     /// <summary>LifeAfterOpening by temperature; that one holds where there are no readings.</summary>
     public LifeTable? OpenedLifeByTemperature { get; init; }
 
+    /// <summary>How long it may lie open, from where it was applied until the parts are joined, by temperature; a routing's interval refers to it with openTimeOf. Null: not known.</summary>
+    public LifeTable? OpenTimeByTemperature { get; init; }
+
     /// <summary>How many people must approve a revision of its routing; null: none.</summary>
     public int? ApprovalsNeeded { get; init; }
 }

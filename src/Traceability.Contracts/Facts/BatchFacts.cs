@@ -23,6 +23,19 @@ public sealed record BatchFormed : FactMessage
     public string? Lot { get; init; }
 }
 
+/// <summary>Some parts of a batch were taken out of it to go on as a batch of their own. What was done to the first until then was done to both.</summary>
+public sealed record BatchSplit : FactMessage
+{
+    /// <summary>The new batch, of the same item.</summary>
+    public required BatchRef Batch { get; init; }
+
+    /// <summary>The number of the batch that they were taken out of; 1 to 20 characters.</summary>
+    public required string Source { get; init; }
+
+    /// <summary>How many parts; 1 to 10,000.</summary>
+    public required int Count { get; init; }
+}
+
 /// <summary>Work on a step began on all parts of the batch.</summary>
 public sealed record BatchStepStarted : FactMessage
 {

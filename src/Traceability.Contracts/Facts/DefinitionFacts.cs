@@ -122,6 +122,9 @@ public sealed record ItemDefined : FactMessage
 
     /// <summary>LifeAfterOpening by temperature; that one holds where there are no readings.</summary>
     public LifeTable? OpenedLifeByTemperature { get; init; }
+
+    /// <summary>How long it may lie open, from where it was applied until the parts are joined, by temperature; a routing's interval refers to it with openTimeOf. Null: not known.</summary>
+    public LifeTable? OpenTimeByTemperature { get; init; }
 }
 
 /// <summary>A defect code was described, first or anew.</summary>

@@ -61,6 +61,7 @@ namespace Traceability.Contracts.Facts;
 [JsonDerivedType(typeof(LateMembersAcknowledged), "late-members-acknowledged")]
 [JsonDerivedType(typeof(LotMixed), "lot-mixed")]
 [JsonDerivedType(typeof(BatchFormed), "batch-formed")]
+[JsonDerivedType(typeof(BatchSplit), "batch-split")]
 [JsonDerivedType(typeof(BatchStepStarted), "batch-step-started")]
 [JsonDerivedType(typeof(BatchStepCompleted), "batch-step-completed")]
 [JsonDerivedType(typeof(BatchEnded), "batch-ended")]

@@ -253,6 +253,12 @@ public sealed record IntervalRule
     /// <summary>Makes the minimum depend on temperature, in place of a fixed one; null: it doesn't.</summary>
     public CureCondition? Temperature { get; init; }
 
+    /// <summary>
+    /// The code of the material requirement of the step that starts it: the maximum is the open time of the item that was recorded there,
+    /// by temperature; Maximum holds where there are no readings, and is needed. Null: the maximum is by the clock.
+    /// </summary>
+    public string? OpenTimeOf { get; init; }
+
     /// <summary>Which units it holds for; null: all.</summary>
     public Effectivity? AppliesTo { get; init; }
 

@@ -48,7 +48,7 @@ public sealed record RunningInterval(
     Enforcement Enforcement,
     bool CountsAsDefect)
 {
-    /// <summary>For a minimum that depends on temperature: what the time of readiness assumes; null where it rests on readings alone.</summary>
+    /// <summary>For a limit that depends on temperature: what its time assumes; null where it rests on readings alone.</summary>
     public string? Assumption { get; init; }
 
     /// <summary>Until when readings bear the assumption out; a later readiness is a forecast and never shown as ready. Null: no reading is needed.</summary>

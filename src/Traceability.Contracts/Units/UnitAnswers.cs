@@ -113,7 +113,7 @@ public sealed record UnitInterval(
     DateTimeOffset? ReadyAt,
     DateTimeOffset? OverdueAt)
 {
-    /// <summary>For a minimum that depends on temperature: what the time of readiness assumes; null where it rests on readings alone.</summary>
+    /// <summary>For a limit that depends on temperature: what its time assumes; null where it rests on readings alone.</summary>
     public string? Assumption { get; init; }
 
     /// <summary>Until when readings bear the assumption out; null: no reading is needed.</summary>

@@ -21,8 +21,9 @@ public static class BatchDecisions
         var isKnown = references.FindBatch(about.Batch) is not null;
         return fact switch
         {
-            BatchFormed when isKnown => Refusal.At("batch-already-formed", RefusalKind.Contradiction, "/batch", $"Batch {about.Batch} was formed before. Give the next one a number of its own; a mistake is corrected with record-corrected."),
+            BatchFormed or BatchSplit when isKnown => Refusal.At("batch-already-formed", RefusalKind.Contradiction, "/batch", $"Batch {about.Batch} was formed or split off before. Give the next one a number of its own; a mistake is corrected with record-corrected."),
             BatchFormed formed => CheckForming(formed, references),
+            BatchSplit split => references.FindBatch(split.From) is null ? Unknown(split.From, "/source") : null,
             _ when !isKnown => Unknown(about.Batch, "/batch"),
             _ => null,
         };
@@ -30,7 +31,7 @@ public static class BatchDecisions
 
     /// <summary>The refusal of something that names a batch which nobody formed.</summary>
     public static Refusal Unknown(BatchKey batch, string pointer) =>
-        Refusal.At("batch-unknown", RefusalKind.Unknown, pointer, $"Batch {batch} is not known. Record batch-formed first, or correct the number.");
+        Refusal.At("batch-unknown", RefusalKind.Unknown, pointer, $"Batch {batch} is not known. Record batch-formed or batch-split first, or correct the number.");
 
     private static Refusal? CheckForming(BatchFormed formed, IReferences references)
     {

@@ -17,6 +17,17 @@ public interface IBatchFact
 /// <param name="Lot">The received lot that they came in; null: nobody said.</param>
 public sealed record BatchFormed(BatchKey Batch, int Count, LotNumber? Lot) : Fact, IBatchFact;
 
+/// <summary>Some parts of a batch were taken out of it to go on as a batch of their own. What was done to the first until then was done to both.</summary>
+/// <param name="Batch">The new batch; the fact belongs to it.</param>
+/// <param name="Source">The number of the batch that they were taken out of, of the same item.</param>
+/// <param name="Count">How many parts.</param>
+public sealed record BatchSplit(BatchKey Batch, BatchNumber Source, int Count) : Fact, IBatchFact
+{
+    /// <summary>The batch that they were taken out of.</summary>
+    [System.Text.Json.Serialization.JsonIgnore]
+    public BatchKey From => new(Batch.Item, Source);
+}
+
 /// <summary>Work on a step began on all parts of the batch.</summary>
 /// <param name="Batch">The batch.</param>
 /// <param name="Step">The step, of the routing of the item.</param>

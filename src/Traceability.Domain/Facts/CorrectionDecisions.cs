@@ -36,7 +36,7 @@ public static class CorrectionDecisions
                 "record-not-correctable", RefusalKind.Contradiction, "/record", "What the service recorded of a containment can't be corrected or voided. Correct the record that it was found by; the next run tells the difference.");
         }
 
-        return fact is RecordCorrected correction ? CheckReplacement(named, correction.Replacement) : null;
+        return CheckDraft(facts, named, fact) ?? (fact is RecordCorrected correction ? CheckReplacement(named, correction.Replacement) : null);
     }
 
     /// <summary>The correction with its replacement's clock: a time that was only copied is read off the same clock as before.</summary>
@@ -49,6 +49,25 @@ public static class CorrectionDecisions
 
         var clock = correction.Replacement.OccurredAt == named.OccurredAt ? named.Clock : correction.Clock;
         return correction with { Replacement = correction.Replacement with { Clock = clock } };
+    }
+
+    // What was released is the draft as it was when its release arrived; a draft that isn't released yet is drafted anew.
+    private static Refusal? CheckDraft(ImmutableArray<RecordedFact> facts, Fact named, Fact fact)
+    {
+        if (named is not RoutingDrafted { Revision: var drafted })
+        {
+            return null;
+        }
+
+        if (Routing.Of(drafted.Item, facts).FindReleased(drafted.Revision) is not null)
+        {
+            return Refusal.At(
+                "revision-released", RefusalKind.Contradiction, "/record", $"Revision {drafted.Revision} of {drafted.Item} is released, so its draft can't be corrected or voided: units are judged by what was released. Draft the next revision.");
+        }
+
+        return fact is RecordCorrected
+            ? Refusal.At("record-not-correctable", RefusalKind.Contradiction, "/record", "A draft isn't corrected. Record routing-drafted with the same revision again, which takes its place.")
+            : null;
     }
 
     private static Refusal? CheckReplacement(Fact named, Fact replacement)

@@ -44,7 +44,11 @@ public sealed record ItemDefined(
     /// <summary><see cref="LifeAfterOpening"/> by temperature; that one holds where there are no readings.</summary>
     public LifeTable? OpenedLifeByTemperature { get; init; }
 
-    /// <summary>Whether any time of it depends on temperature, beside its cure.</summary>
+    /// <summary>How long it may lie open, from where it was applied until the parts are joined, by temperature; null: not known.</summary>
+    /// <remarks>The interval rule that refers to it has the fixed time that holds where there are no readings.</remarks>
+    public LifeTable? OpenTimeByTemperature { get; init; }
+
+    /// <summary>Whether how long a mix or an opened container of it may be used depends on temperature.</summary>
     [System.Text.Json.Serialization.JsonIgnore]
     public bool HasLifeByTemperature => PotLifeByTemperature is not null || OpenedLifeByTemperature is not null;
 

@@ -20,27 +20,37 @@ public static class BatchRecords
         return opened.Batch is { } batch && batch != default ? new(opened.Unit.Item, batch) : null;
     }
 
-    /// <summary>The unit's own facts with those of its batch, ordered by when they happened.</summary>
+    /// <summary>The unit's own facts with those of its batch and of what that was split off, ordered by when they happened.</summary>
     /// <param name="own">The unit's facts.</param>
     /// <param name="unit">The unit.</param>
-    /// <param name="batch">The batch.</param>
-    /// <param name="opening">The opening that names it.</param>
-    public static ImmutableArray<EffectiveFact> Merge(ImmutableArray<EffectiveFact> own, UnitKey unit, Batch batch, EffectiveFact opening)
+    /// <param name="chain">The batches.</param>
+    /// <param name="opening">The opening that names the first.</param>
+    public static ImmutableArray<EffectiveFact> Merge(ImmutableArray<EffectiveFact> own, UnitKey unit, ImmutableArray<BatchLink> chain, EffectiveFact opening)
     {
-        ArgumentNullException.ThrowIfNull(batch);
         ArgumentNullException.ThrowIfNull(opening);
-        var merged = ImmutableArray.CreateBuilder<EffectiveFact>(own.Length + batch.Effective.Length);
+        var merged = ImmutableArray.CreateBuilder<EffectiveFact>();
         merged.AddRange(own);
-        foreach (var fact in batch.Effective)
+        foreach (var link in chain)
         {
-            if (fact.At <= Instant.Shift(opening.At, Instant.Sum(UnitHistory.UncertaintyOf(fact), UnitHistory.UncertaintyOf(opening))) && AsOwn(unit, fact.Fact) is { } record)
+            foreach (var fact in link.Batch.Effective)
             {
-                merged.Add(fact with { Fact = record });
+                if (MayBeBefore(fact, opening) && link.Splits.All(s => MayBeBefore(fact, s)) && AsOwn(unit, fact.Fact) is { } record)
+                {
+                    merged.Add(fact with { Fact = record });
+                }
             }
         }
 
         merged.Sort(static (a, b) => EffectiveFacts.Compare(a.At, a.Id, b.At, b.Id));
         return merged.DrainToImmutable();
+    }
+
+    /// <summary>Whether the clocks leave it open that a fact was before another one, or it was.</summary>
+    public static bool MayBeBefore(EffectiveFact fact, EffectiveFact other)
+    {
+        ArgumentNullException.ThrowIfNull(fact);
+        ArgumentNullException.ThrowIfNull(other);
+        return fact.At <= Instant.Shift(other.At, Instant.Sum(UnitHistory.UncertaintyOf(fact), UnitHistory.UncertaintyOf(other)));
     }
 
     /// <summary>A record of a batch as one of a unit; null for a fact that isn't about a step.</summary>

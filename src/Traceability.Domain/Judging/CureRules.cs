@@ -263,7 +263,7 @@ internal sealed record CureBasis(
     }
 
     // The attempt whose record the start was read off.
-    private static Attempt? Starting(UnitHistory history, Epoch epoch, IndexedInterval rule, Moment start)
+    internal static Attempt? Starting(UnitHistory history, Epoch epoch, IndexedInterval rule, Moment start)
     {
         foreach (var attempt in epoch.Tracks[rule.From]?.Attempts ?? [])
         {

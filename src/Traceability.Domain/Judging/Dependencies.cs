@@ -52,6 +52,9 @@ public static class Dependencies
             case BatchFormed { Lot: { } lot } formed:
                 names.Add(StreamNames.Of(new LotKey(formed.Batch.Item, lot)));
                 break;
+            case BatchSplit split:
+                names.Add(StreamNames.Of(split.From));
+                break;
             case BatchStepCompleted step:
                 AddStep(names, (StepCompleted)BatchRecords.AsOwn(new(step.Batch.Item, default), step)!);
                 break;
@@ -73,11 +76,13 @@ public static class Dependencies
     /// <summary>Adds the names of the streams of temperatures that may be looked at: none where no revision of the routing looks at any.</summary>
     /// <param name="names">The names.</param>
     /// <param name="routing">The unit's routing.</param>
+    /// <param name="references">What is known: the items.</param>
     /// <param name="facts">The unit's facts, and those that are to be added to it or asked about.</param>
     /// <remarks>A few more days than are looked at, since what is looked at follows from the judgement; which ones: <see cref="UnitJudgement.CureWindows"/>.</remarks>
-    public static void AddTemperatures(ISet<string> names, Routing? routing, IEnumerable<Fact> facts)
+    public static void AddTemperatures(ISet<string> names, Routing? routing, IReferences references, IEnumerable<Fact> facts)
     {
         ArgumentNullException.ThrowIfNull(names);
+        ArgumentNullException.ThrowIfNull(references);
         ArgumentNullException.ThrowIfNull(facts);
         if (routing is not { HasTemperature: true })
         {
@@ -85,12 +90,13 @@ public static class Dependencies
         }
 
         var all = facts.Select(f => f is RecordCorrected corrected ? corrected.Replacement : f).ToArray();
-        foreach (var rule in routing.Released.SelectMany(r => r.Intervals.OrEmpty()).Where(i => i.Temperature is not null))
+        foreach (var rule in routing.Released.SelectMany(r => r.Intervals.OrEmpty()).Where(i => i.Temperature is not null || i.OpenTimeOf is not null))
         {
             var days = all.SelectMany(f => MomentsOf(f, rule.From.Step)).SelectMany(CureRules.DaysFrom).ToHashSet();
-            var places = rule.Temperature!.Place is { } place
-                ? [place]
-                : all.OfType<StepCompleted>().Where(s => s.Step == rule.From.Step).Select(s => s.Station).OfType<StationCode>().ToHashSet();
+            StepCompleted[] starting = [.. all.OfType<StepCompleted>().Where(s => s.Step == rule.From.Step)];
+            var places = rule.Temperature is { } cure
+                ? starting.Select(s => cure.Place ?? s.Station).Append(cure.Place).OfType<StationCode>().ToHashSet()
+                : starting.SelectMany(s => s.Materials.OrEmpty().Select(m => references.FindItem(m.Item)?.OpenTimeByTemperature is { } table ? table.Place ?? s.Station : null)).OfType<StationCode>().ToHashSet();
             names.UnionWith(places.SelectMany(p => days.Select(d => StreamNames.OfTemperature(p, d))));
         }
     }
@@ -113,7 +119,7 @@ public static class Dependencies
         names ??= new(StringComparer.Ordinal);
         Fact[] own = [.. unit.Facts.Select(f => f.Fact), .. more];
         Fact[] facts = [.. own, .. OfBatches(references, unit.Key, own)];
-        AddTemperatures(names, routing, facts);
+        AddTemperatures(names, routing, references, facts);
         AddLives(names, references, facts);
         return names;
     }
@@ -170,6 +176,7 @@ public static class Dependencies
         .Select(f => f is RecordCorrected corrected ? corrected.Replacement : f).OfType<UnitOpened>()
         .Select(BatchRecords.Of).OfType<BatchKey>().Distinct()
         .Select(references.FindBatch).OfType<Batch>()
+        .SelectMany(b => BatchChain.Of(b, references.FindBatch)).Select(l => l.Batch)
         .SelectMany(b => b.Facts).Select(f => BatchRecords.AsOwn(unit, f.Fact)).OfType<Fact>();
 
     /// <summary>Who watched over the step that a fact reports; null for none.</summary>

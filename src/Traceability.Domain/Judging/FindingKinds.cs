@@ -81,6 +81,7 @@ public static class FindingKinds
     public const string ReferenceUnreadable = "reference-unreadable";
     public const string UnitNotJudged = "unit-not-judged";
     public const string UnitOpenedTwice = "unit-opened-twice";
+    public const string BatchOverdrawn = "batch-overdrawn";
     public const string WorkedOnWhileHeld = "worked-on-while-held";
     public const string WorkedOnAfterEnd = "worked-on-after-end";
 

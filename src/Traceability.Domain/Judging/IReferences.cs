@@ -36,6 +36,12 @@ public interface IReferences
     /// <summary>The batch, or null.</summary>
     Batch? FindBatch(BatchKey batch);
 
+    /// <summary>The batches that name it as what they were split off.</summary>
+    ImmutableArray<BatchKey> SplitFrom(BatchKey batch);
+
+    /// <summary>The units that were taken out of the batch by record; may be none while they are surely not more than there were parts.</summary>
+    ImmutableArray<UnitTaken> TakenFrom(BatchKey batch);
+
     /// <summary>The tool, or null.</summary>
     Tool? FindTool(ToolNumber tool);
 

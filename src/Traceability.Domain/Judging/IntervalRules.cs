@@ -78,6 +78,7 @@ internal static class IntervalRules
     private static OpenInterval Open(UnitHistory history, Epoch epoch, IndexedInterval rule, Moment start)
     {
         var forecast = rule.Rule.Temperature is null ? null : CureRules.Forecast(history, epoch, rule, start);
+        var limits = rule.Rule.OpenTimeOf is null ? null : OpenTimeRules.Limits(history, epoch, rule, start);
         return new(
             rule.Rule.Code,
             rule.Rule.Name,
@@ -86,11 +87,13 @@ internal static class IntervalRules
             start.At,
             start.Uncertainty,
             forecast is not null ? forecast.ReadyAt : rule.Rule.Minimum is { } minimum ? Instant.Shift(start.At, minimum) : null,
-            rule.Rule.Maximum is { } maximum ? Instant.Shift(start.At, maximum) : null,
+            limits is not null ? limits.Forecast.ReadyAt : rule.Rule.Maximum is { } maximum ? Instant.Shift(start.At, maximum) : null,
             rule.Rule.Policy ?? Policies.Interval)
         {
-            Assumption = forecast?.Assumption,
-            AssumedUntil = forecast?.AssumedUntil,
+            Assumption = (forecast ?? limits?.Forecast)?.Assumption,
+            AssumedUntil = (forecast ?? limits?.Forecast)?.AssumedUntil,
+            MayBeOverdueAt = limits?.MayBeOverAt,
+            SurelyOverdueAt = limits?.SurelyOverAt,
         };
     }
 
@@ -162,9 +165,12 @@ internal static class IntervalRules
         var elapsed = end.At - start.At;
         var uncertainty = Instant.Sum(start.Uncertainty, end.Uncertainty);
         var cure = rule.Rule.Temperature is null ? null : CureRules.Judge(history, epoch, rule, start, end);
-        var verdict = cure is null
+        var open = rule.Rule.OpenTimeOf is null ? null : OpenTimeRules.Judge(history, epoch, rule, start, end);
+        var verdict = cure is null && open is null
             ? IntervalVerdicts.Judge(elapsed, uncertainty, rule.Rule.Minimum, rule.Rule.Maximum)
-            : IntervalVerdicts.Both(cure.Verdict, IntervalVerdicts.Judge(elapsed, uncertainty, null, rule.Rule.Maximum));
+            : IntervalVerdicts.Both(
+                cure?.Verdict ?? IntervalVerdicts.Judge(elapsed, uncertainty, rule.Rule.Minimum, null),
+                open?.Verdict ?? IntervalVerdicts.Judge(elapsed, uncertainty, null, rule.Rule.Maximum));
         if (known is null)
         {
             // It ended somewhere up to the completion: too short stays too short, and only a kept maximum stays kept.
@@ -174,7 +180,7 @@ internal static class IntervalRules
         }
 
         Note(history, ResultOf(rule, ended, attempt, station, verdict));
-        return verdict == IntervalVerdict.Kept ? null : Broken(rule, verdict, start, end, elapsed, uncertainty, known is not null, cure);
+        return verdict == IntervalVerdict.Kept ? null : Broken(rule, verdict, start, end, elapsed, uncertainty, known is not null, cure, open);
     }
 
     // Where an interval started and ended; null where there is none.
@@ -218,30 +224,31 @@ internal static class IntervalRules
         [("end", Say.Time(end.At))]);
 
     private static Found Broken(
-        IndexedInterval rule, IntervalVerdict verdict, Moment start, Moment end, TimeSpan elapsed, TimeSpan uncertainty, bool isEndKnown, CureJudgement? cure)
+        IndexedInterval rule, IntervalVerdict verdict, Moment start, Moment end, TimeSpan elapsed, TimeSpan uncertainty, bool isEndKnown, CureJudgement? cure, LifeJudgement? open)
     {
         var (kind, what) = verdict switch
         {
             IntervalVerdict.TooShort => (FindingKinds.IntervalTooShort, "shorter than the minimum"),
             IntervalVerdict.TooLong => (FindingKinds.IntervalTooLong, "longer than the maximum"),
             _ when !isEndKnown => (FindingKinds.IntervalUndetermined, "not judged, since its end is not recorded"),
-            _ when cure is { IsByDose: true } => (FindingKinds.IntervalUndetermined, "not certain to keep the rule by what was read of the temperature and by the clocks"),
+            _ when cure is { IsByDose: true } || open is { IsByDose: true } => (FindingKinds.IntervalUndetermined, "not certain to keep the rule by what was read of the temperature and by the clocks"),
             _ => (FindingKinds.IntervalUndetermined, "too close to a limit for the clocks' uncertainty"),
         };
         var minimum = cure is null ? Text("minimum", rule.Rule.Minimum) : $"minimum {cure.Minimum}";
-        var limits = string.Join(", ", new[] { minimum, Text("maximum", rule.Rule.Maximum) }.OfType<string>());
+        var limits = string.Join(", ", new[] { minimum, open is null ? Text("maximum", rule.Rule.Maximum) : $"maximum {open.Limit}" }.OfType<string>());
         return new(
             kind,
-            $"{rule.Rule.Name}: {Say.Span(elapsed)} from {Name(rule.Rule.From)} to {Name(rule.Rule.To)} is {what} ({limits}).{cure?.Said}",
+            $"{rule.Rule.Name}: {Say.Span(elapsed)} from {Name(rule.Rule.From)} to {Name(rule.Rule.To)} is {what} ({limits}).{cure?.Said}{open?.Said}",
             [
                 ("start", Say.Time(start.At)),
                 ("end", Say.Time(end.At)),
                 ("elapsed", Say.Duration(elapsed)),
                 ("uncertainty", Say.Duration(uncertainty)),
                 ("minimum", cure is not null ? cure.Minimum : rule.Rule.Minimum is { } min ? Say.Duration(min) : "none"),
-                ("maximum", rule.Rule.Maximum is { } max ? Say.Duration(max) : "none"),
+                ("maximum", open is { IsByDose: true } ? open.Limit : rule.Rule.Maximum is { } max ? Say.Duration(max) : "none"),
                 ("started-by", start.Record.ToString()),
                 .. cure?.Evidence ?? [],
+                .. open?.Evidence ?? [],
             ]);
     }
 

@@ -95,6 +95,7 @@ public static class Judge
     private static void Rest(UnitHistory history, FindingSink sink)
     {
         ComponentRules.JudgeRest(history, sink);
+        BatchRules.Judge(history, sink);
         IntervalRules.JudgePending(history, sink);
         foreach (var fact in history.Unreadable)
         {

@@ -196,11 +196,17 @@ public sealed record OpenInterval(
     DateTimeOffset? OverdueAt,
     RulePolicy Policy)
 {
-    /// <summary>For a minimum that depends on temperature: what the time of readiness assumes, for a person; null where it rests on readings alone.</summary>
+    /// <summary>For a limit that depends on temperature: what its time assumes, for a person; null where it rests on readings alone.</summary>
     public string? Assumption { get; init; }
 
     /// <summary>Until when readings bear the assumption out: a later readiness is a forecast, and waiting for it proves nothing. Null: no reading is needed.</summary>
     public DateTimeOffset? AssumedUntil { get; init; }
+
+    /// <summary>For a maximum that is an open time: after when it may have been exceeded, whatever it was where no reading tells; null for any other.</summary>
+    public DateTimeOffset? MayBeOverdueAt { get; init; }
+
+    /// <summary>The same: after when the readings show that it surely was; null where they don't.</summary>
+    public DateTimeOffset? SurelyOverdueAt { get; init; }
 }
 
 /// <summary>A lot that a record names.</summary>

@@ -36,7 +36,55 @@ internal static class LifeRules
     /// <summary>Until when it may be used, as known at a moment, and what that assumes; null: no time can be told.</summary>
     public static CureForecast Forecast(UnitHistory history, LifeTerm term, Moment start, DateTimeOffset now)
     {
-        var basis = LifeBasis.Of(history, term, start, now);
+        return Forecast(LifeBasis.Of(history, term, start, now), start, now);
+    }
+
+    /// <summary>From when on it may have been exceeded, and from when on it surely was, by the readings that there are; with the forecast.</summary>
+    public static LifeLimits Limits(UnitHistory history, LifeTerm term, Moment start)
+    {
+        var basis = LifeBasis.Of(history, term, start, DateTimeOffset.MaxValue);
+        if (basis.Missing is not null || basis.Curve is not { } curve)
+        {
+            var end = Instant.Shift(start.At, term.Fixed);
+            return new(Forecast(basis, start, start.At) with { ReadyAt = end }, Instant.Shift(end, -start.Uncertainty), Instant.Shift(end, start.Uncertainty));
+        }
+
+        var from = Instant.Shift(start.At, -start.Uncertainty);
+
+        // Beyond the time that is followed nothing is known of it.
+        var followed = (basis.Limit - from) + TimeSpan.FromSeconds(2);
+        var mayBe = FirstSecond(followed, s => MayBeOver(basis.Doses(curve, start, At(s)))) is { } first ? Instant.Shift(from, first - TimeSpan.FromSeconds(1)) : basis.Limit;
+        var surely = FirstSecond(followed, s => basis.Doses(curve, start, At(s)).Least.Earned > Over) is { } over ? Instant.Shift(from, over) : (DateTimeOffset?)null;
+        var last = basis.Points[^1].At;
+        var isTold = mayBe <= last && !basis.Doses(curve, start, new(last, TimeSpan.Zero, Guid.Empty)).WasHotter;
+        return new(isTold ? new(mayBe, null, null) : Forecast(basis, start, last > start.At ? last : start.At), mayBe, surely);
+
+        Moment At(TimeSpan since) => new(Instant.Shift(from, since), TimeSpan.Zero, Guid.Empty);
+    }
+
+    // Neither dose ever falls, so halving finds it.
+    private static TimeSpan? FirstSecond(TimeSpan within, Func<TimeSpan, bool> isOver)
+    {
+        long low = 0, high = Math.Max(1, (long)within.TotalSeconds);
+        if (!isOver(TimeSpan.FromSeconds(high)))
+        {
+            return null;
+        }
+
+        while (low + 1 < high)
+        {
+            var middle = low + ((high - low) / 2);
+            (low, high) = isOver(TimeSpan.FromSeconds(middle)) ? (low, middle) : (middle, high);
+        }
+
+        return TimeSpan.FromSeconds(high);
+    }
+
+    private static bool MayBeOver((CureDose Least, CureDose Most, bool WasHotter) doses) => doses.Most.Possible > Over || doses.WasHotter;
+
+    private static CureForecast Forecast(LifeBasis basis, Moment start, DateTimeOffset now)
+    {
+        var term = basis.Term;
         if (basis.Missing is not null || basis.Curve is not { } curve)
         {
             var until = Instant.Shift(Instant.Shift(start.At, term.Fixed), -start.Uncertainty);
@@ -72,12 +120,22 @@ internal sealed record LifeTerm(string Name, TimeSpan Fixed, LifeTable? Table, S
 {
     /// <summary>Where the readings are taken; null: not known.</summary>
     public StationCode? Place => Table?.Place ?? Station;
+
+    /// <summary>Why there is no table where one is asked for, as the end of a sentence; null: none is asked for, or there is one.</summary>
+    public string? NoTable { get; init; }
 }
+
+/// <summary>The limits of a life that has started and not ended, by the readings that there are.</summary>
+/// <param name="Forecast">Until when, if it stays as it was read last.</param>
+/// <param name="MayBeOverAt">After when it may have been exceeded, to the second before.</param>
+/// <param name="SurelyOverAt">After when it surely was, to the second after; null: no readings show it.</param>
+internal sealed record LifeLimits(CureForecast Forecast, DateTimeOffset MayBeOverAt, DateTimeOffset? SurelyOverAt);
 
 /// <summary>The verdict on a life, with what it rests on.</summary>
 internal sealed record LifeJudgement(IntervalVerdict Verdict, LifeBasis Basis, CureDose Least, CureDose Most, bool WasHotter)
 {
-    private bool IsByDose => Basis is { Missing: null, Curve: not null };
+    /// <summary>Whether readings tell it; else the fixed time holds.</summary>
+    public bool IsByDose => Basis is { Missing: null, Curve: not null };
 
     /// <summary>The rule, for a person.</summary>
     public string Limit => IsByDose ? $"{Basis.Term.Name} by temperature" : $"{Basis.Term.Name} of {Say.Span(Basis.Term.Fixed)}";
@@ -126,6 +184,11 @@ internal sealed record LifeBasis(
     public static LifeBasis Of(UnitHistory history, LifeTerm term, Moment start, DateTimeOffset to)
     {
         var limit = Instant.Shift(start.At, LifeRules.LengthMax);
+        if (term.NoTable is { } noTable)
+        {
+            return Without(noTable);
+        }
+
         if (term.Table is not { } table)
         {
             return new(term, null, null, null, [], limit);

@@ -22,6 +22,30 @@ public enum OpenIntervalState
 /// <summary>Judges open intervals at a moment, with the limits of a verdict on an interval that would end at it.</summary>
 public static class OpenIntervalStates
 {
+    /// <summary>The state of an interval at a moment of the service's own clock.</summary>
+    public static OpenIntervalState At(OpenInterval open, DateTimeOffset now)
+    {
+        ArgumentNullException.ThrowIfNull(open);
+        return open.MayBeOverdueAt is { } mayBe
+            ? At(open.ReadyAt, open.Uncertainty, mayBe, open.SurelyOverdueAt, now)
+            : At(open.ReadyAt, open.OverdueAt, open.Uncertainty, now, open.Assumption is not null, open.AssumedUntil);
+    }
+
+    /// <summary>The same for a maximum that is an open time.</summary>
+    /// <param name="readyAt">From when on the minimum is met; null without one.</param>
+    /// <param name="uncertainty">How far the start may be off, either way; not negative.</param>
+    /// <param name="mayBeOverdueAt">After when the maximum may have been exceeded; the uncertainty is taken off already.</param>
+    /// <param name="surelyOverdueAt">After when it surely was; null: no readings show it.</param>
+    /// <param name="now">The moment.</param>
+    public static OpenIntervalState At(DateTimeOffset? readyAt, TimeSpan uncertainty, DateTimeOffset mayBeOverdueAt, DateTimeOffset? surelyOverdueAt, DateTimeOffset now)
+    {
+        var state = At(readyAt, null, uncertainty, now);
+        return state == OpenIntervalState.NotReady ? state
+            : now > surelyOverdueAt ? OpenIntervalState.Overdue
+            : now > mayBeOverdueAt ? OpenIntervalState.UndeterminedAtMaximum
+            : state;
+    }
+
     /// <summary>The same for a minimum that may depend on temperature.</summary>
     /// <param name="readyAt">From when on the minimum is met; null without one, and where an assumption says that no time can be told.</param>
     /// <param name="overdueAt">After when the maximum is exceeded; null without one.</param>

@@ -99,6 +99,7 @@ public static class Policies
         [FindingKinds.ReferenceUnreadable] = StopOnly,
         [FindingKinds.UnitNotJudged] = StopOnly,
         [FindingKinds.UnitOpenedTwice] = FlagOnly,
+        [FindingKinds.BatchOverdrawn] = StopOnly,
         [FindingKinds.WorkedOnWhileHeld] = StopOnly,
         [FindingKinds.WorkedOnAfterEnd] = StopOnly,
 

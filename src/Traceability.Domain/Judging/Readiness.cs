@@ -58,15 +58,17 @@ public static class Readiness
         Displaced(history, attempt, reasons);
         DateTimeOffset? earliest = null;
         var assumptions = ImmutableArray.CreateBuilder<string>();
+        var deadlines = ImmutableArray.CreateBuilder<IntervalDeadline>();
         if (attempt.Step is not null)
         {
-            earliest = ReadinessIntervals.Judge(history, attempt, reasons, assumptions);
+            earliest = ReadinessIntervals.Judge(history, attempt, reasons, assumptions, deadlines);
         }
 
         return Answer(history, attempt, reasons.ToImmutable(), earliest) with
         {
             Assumptions = assumptions.ToImmutable(),
             Lives = MixRules.Lives(history, attempt),
+            Deadlines = deadlines.ToImmutable(),
         };
     }
 

@@ -62,7 +62,19 @@ public sealed record ReadinessAnswer(
 
     /// <summary>Until when the mixes and opened containers that are offered may be used.</summary>
     public ImmutableArray<MaterialLife> Lives { get; init; } = [];
+
+    /// <summary>Until when the intervals that run and have a maximum must end.</summary>
+    public ImmutableArray<IntervalDeadline> Deadlines { get; init; } = [];
 }
+
+/// <summary>Until when an interval that runs must end by its maximum, such as an open time.</summary>
+/// <param name="Rule">The interval rule.</param>
+/// <param name="Name">What it is for.</param>
+/// <param name="EndsAt">Which moment of the step ends it.</param>
+/// <param name="StartedAt">When it started.</param>
+/// <param name="Until">Until when, less the uncertainty of the clock that told the start; null: no time can be told, and the assumption says why.</param>
+/// <param name="Assumption">What the time assumes; null: nothing, it is by the clock.</param>
+public sealed record IntervalDeadline(Code Rule, string Name, MilestoneKind EndsAt, DateTimeOffset StartedAt, DateTimeOffset? Until, string? Assumption);
 
 /// <summary>Until when a mix or an opened container may be used.</summary>
 /// <param name="What">Which time it is, for a person: pot life, life after opening.</param>

@@ -8,7 +8,11 @@ internal static class ReadinessIntervals
 {
     /// <summary>Adds what would be broken by starting at the attempt's time; says from when on completing meets every minimum.</summary>
     public static DateTimeOffset? Judge(
-        UnitHistory history, Attempt attempt, ImmutableArray<ReadinessReason>.Builder reasons, ImmutableArray<string>.Builder assumptions)
+        UnitHistory history,
+        Attempt attempt,
+        ImmutableArray<ReadinessReason>.Builder reasons,
+        ImmutableArray<string>.Builder assumptions,
+        ImmutableArray<IntervalDeadline>.Builder deadlines)
     {
         DateTimeOffset? earliest = null;
         foreach (var rule in attempt.Epoch.Revision!.IntervalsTo[attempt.Index])
@@ -22,7 +26,17 @@ internal static class ReadinessIntervals
             switch (Start(history, attempt, rule, out var start))
             {
                 case StartState.Known:
-                    Known(attempt, rule, start, isAtStart, reasons);
+                    var deadline = Deadline(history, attempt, rule, start);
+                    if (deadline is not null)
+                    {
+                        deadlines.Add(deadline);
+                        if (deadline.Assumption is { } assumption)
+                        {
+                            assumptions.Add($"{rule.Rule.Name}: {assumption}");
+                        }
+                    }
+
+                    Known(history, attempt, rule, start, isAtStart, deadline, reasons);
                     var isAtCompletion = rule.Rule.To.Kind == MilestoneKind.Completed;
                     var met = rule.Rule.Temperature is not null && (isAtStart || isAtCompletion)
                         ? Cured(history, attempt, rule, start, isAtStart, reasons, assumptions)
@@ -61,18 +75,45 @@ internal static class ReadinessIntervals
         return Milestones.FindStart(history, attempt.Epoch, rule, at, attempt, out start);
     }
 
-    private static void Known(Attempt attempt, IndexedInterval rule, Moment start, bool isAtStart, ImmutableArray<ReadinessReason>.Builder reasons)
+    // Until when the interval must end, by its maximum; null without one.
+    private static IntervalDeadline? Deadline(UnitHistory history, Attempt attempt, IndexedInterval rule, Moment start)
+    {
+        if (rule.Rule.Maximum is not { } maximum)
+        {
+            return null;
+        }
+
+        var forecast = rule.Rule.OpenTimeOf is null
+            ? new(Instant.Shift(Instant.Shift(start.At, maximum), -start.Uncertainty), null, null)
+            : OpenTimeRules.Forecast(history, attempt.Epoch, rule, start, attempt.At);
+        return new(rule.Rule.Code, rule.Rule.Name, rule.Rule.To.Kind, start.At.ToUniversalTime(), forecast.ReadyAt, forecast.Assumption);
+    }
+
+    private static void Known(
+        UnitHistory history, Attempt attempt, IndexedInterval rule, Moment start, bool isAtStart, IntervalDeadline? deadline, ImmutableArray<ReadinessReason>.Builder reasons)
     {
         var elapsed = attempt.At - start.At;
         var enforcement = (rule.Rule.Policy ?? Policies.Interval).Enforcement;
-        var late = IntervalVerdicts.Judge(elapsed, start.Uncertainty, null, rule.Rule.Maximum);
+        var open = rule.Rule.OpenTimeOf is null ? null : OpenTimeRules.Judge(history, attempt.Epoch, rule, start, new(attempt.At, TimeSpan.Zero, Guid.Empty));
+        var late = open?.Verdict ?? IntervalVerdicts.Judge(elapsed, start.Uncertainty, null, rule.Rule.Maximum);
         if (late == IntervalVerdict.TooLong)
         {
-            reasons.Add(new(FindingKinds.IntervalTooLong, rule.Rule.Code.ToString(), $"{rule.Rule.Name}: the maximum of {Say.Span(rule.Rule.Maximum!.Value)} has passed.", enforcement, null));
+            reasons.Add(new(
+                FindingKinds.IntervalTooLong,
+                rule.Rule.Code.ToString(),
+                $"{rule.Rule.Name}: the maximum{(open is null ? $" of {Say.Span(rule.Rule.Maximum!.Value)}" : $" ({open.Limit})")} has passed.{open?.Said}",
+                enforcement,
+                null));
         }
         else if (isAtStart && late == IntervalVerdict.Undetermined)
         {
-            reasons.Add(new(FindingKinds.IntervalUndetermined, rule.Rule.Code.ToString(), $"{rule.Rule.Name}: whether the maximum has passed lies within the uncertainty of the clocks.", enforcement, null));
+            var what = open is { IsByDose: true } ? "what was read of the temperature and the clocks leave open whether the maximum has passed." : "whether the maximum has passed lies within the uncertainty of the clocks.";
+            reasons.Add(new(
+                FindingKinds.IntervalUndetermined,
+                rule.Rule.Code.ToString(),
+                $"{rule.Rule.Name}: {what}{open?.Said}{(open is null || deadline?.Assumption is not { } assumption ? null : $" {assumption}")}",
+                enforcement,
+                null));
         }
 
         if (isAtStart && rule.Rule.Minimum is { } minimum

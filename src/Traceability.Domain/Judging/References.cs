@@ -26,13 +26,19 @@ public sealed class References : IReferences
     // The same of a life by temperature.
     private readonly ImmutableHashSet<ItemNumber> _living;
 
+    // Which batches were split off a batch, and which units were taken out of one.
+    private readonly ImmutableDictionary<BatchKey, ImmutableHashSet<BatchKey>> _parts;
+    private readonly ImmutableDictionary<BatchKey, ImmutableArray<UnitTaken>> _taken;
+
     private References(
         ImmutableDictionary<string, object> states,
         ImmutableDictionary<UnitKey, ImmutableArray<Installation>> installations,
         ImmutableHashSet<ItemNumber> inspected,
         ImmutableHashSet<ItemNumber> living,
         ImmutableHashSet<string> unreadable,
-        ImmutableHashSet<ContentHash> attachments)
+        ImmutableHashSet<ContentHash> attachments,
+        ImmutableDictionary<BatchKey, ImmutableHashSet<BatchKey>> parts,
+        ImmutableDictionary<BatchKey, ImmutableArray<UnitTaken>> taken)
     {
         _states = states;
         _installations = installations;
@@ -40,11 +46,13 @@ public sealed class References : IReferences
         _living = living;
         Unreadable = unreadable;
         _attachments = attachments;
+        _parts = parts;
+        _taken = taken;
     }
 
     /// <summary>Nothing is known.</summary>
     public static References None { get; } = new(
-        ImmutableDictionary.Create<string, object>(StringComparer.Ordinal), ImmutableDictionary<UnitKey, ImmutableArray<Installation>>.Empty, [], [], ImmutableHashSet.Create<string>(StringComparer.Ordinal), []);
+        ImmutableDictionary.Create<string, object>(StringComparer.Ordinal), ImmutableDictionary<UnitKey, ImmutableArray<Installation>>.Empty, [], [], ImmutableHashSet.Create<string>(StringComparer.Ordinal), [], ImmutableDictionary<BatchKey, ImmutableHashSet<BatchKey>>.Empty, ImmutableDictionary<BatchKey, ImmutableArray<UnitTaken>>.Empty);
 
     /// <inheritdoc />
     public ImmutableHashSet<string> Unreadable { get; }
@@ -100,7 +108,9 @@ public sealed class References : IReferences
                 : before is ItemDefined { HasLifeByTemperature: true } lived ? _living.Remove(lived.Item)
                 : _living,
             isUncertain ? Unreadable.Add(stream) : Unreadable.Remove(stream),
-            _attachments);
+            _attachments,
+            PartsWith((before as Batch)?.Split, (known as Batch)?.Split),
+            _taken);
     }
 
     /// <summary>The same with several.</summary>
@@ -112,10 +122,14 @@ public sealed class References : IReferences
 
     /// <summary>The same with where one component was and is installed.</summary>
     public References WithInstallations(UnitKey component, ImmutableArray<Installation> installations) =>
-        new(_states, _installations.SetItem(component, installations), _inspected, _living, Unreadable, _attachments);
+        new(_states, _installations.SetItem(component, installations), _inspected, _living, Unreadable, _attachments, _parts, _taken);
+
+    /// <summary>The same with the units that were taken out of a batch.</summary>
+    public References WithTaken(BatchKey batch, ImmutableArray<UnitTaken> units) =>
+        new(_states, _installations, _inspected, _living, Unreadable, _attachments, _parts, _taken.SetItem(batch, units));
 
     /// <summary>The same with files that are stored.</summary>
-    public References WithAttachments(IEnumerable<ContentHash> attachments) => new(_states, _installations, _inspected, _living, Unreadable, _attachments.Union(attachments));
+    public References WithAttachments(IEnumerable<ContentHash> attachments) => new(_states, _installations, _inspected, _living, Unreadable, _attachments.Union(attachments), _parts, _taken);
 
     /// <inheritdoc />
     public ItemDefined? FindItem(ItemNumber item) => Find<ItemDefined>(StreamNames.OfItem(item));
@@ -137,6 +151,13 @@ public sealed class References : IReferences
 
     /// <inheritdoc />
     public Batch? FindBatch(BatchKey batch) => Find<Batch>(StreamNames.Of(batch));
+
+    /// <inheritdoc />
+    public ImmutableArray<BatchKey> SplitFrom(BatchKey batch) =>
+        _parts.TryGetValue(batch, out var parts) ? [.. parts.OrderBy(p => p.ToString(), StringComparer.Ordinal)] : [];
+
+    /// <inheritdoc />
+    public ImmutableArray<UnitTaken> TakenFrom(BatchKey batch) => _taken.TryGetValue(batch, out var found) ? found : [];
 
     /// <inheritdoc />
     public Tool? FindTool(ToolNumber tool) => Find<Tool>(StreamNames.Of(tool)) is { Definition: not null } found ? found : null;
@@ -170,6 +191,12 @@ public sealed class References : IReferences
     private static T? Last<T>(ImmutableArray<RecordedFact> facts)
         where T : Fact =>
         EffectiveFacts.Of(facts).LastOrDefault(f => f is { IsVoided: false, Fact: T })?.Fact as T;
+
+    private ImmutableDictionary<BatchKey, ImmutableHashSet<BatchKey>> PartsWith(BatchSplit? before, BatchSplit? after)
+    {
+        var parts = before is null || before == after ? _parts : _parts.SetItem(before.From, _parts.GetValueOrDefault(before.From, []).Remove(before.Batch));
+        return after is null || before == after ? parts : parts.SetItem(after.From, parts.GetValueOrDefault(after.From, []).Add(after.Batch));
+    }
 
     private T? Find<T>(string stream)
         where T : class =>

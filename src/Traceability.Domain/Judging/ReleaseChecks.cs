@@ -120,8 +120,8 @@ internal static class ReleaseChecks
     {
         foreach (var open in IntervalRules.Open(context.History))
         {
-            var state = OpenIntervalStates.At(open.ReadyAt, open.OverdueAt, open.Uncertainty, context.At, open.Assumption is not null, open.AssumedUntil);
-            if (open.FromStep != open.ToStep && (open.OverdueAt is not null || state != OpenIntervalState.Ready))
+            var state = OpenIntervalStates.At(open, context.At);
+            if (open.FromStep != open.ToStep && (open.OverdueAt is not null || open.MayBeOverdueAt is not null || state != OpenIntervalState.Ready))
             {
                 var isWaiting = state is OpenIntervalState.NotReady or OpenIntervalState.UndeterminedAtMinimum;
                 var what = !isWaiting ? $"Do step {open.ToStep}, which ends it."

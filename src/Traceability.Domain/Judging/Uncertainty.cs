@@ -30,11 +30,16 @@ internal static class Uncertainty
             names.UnionWith(looks.Streams);
         }
 
-        foreach (var batch in names.Where(n => n.StartsWith(StreamNames.BatchPrefix, StringComparison.Ordinal)).ToArray())
+        var batches = new Queue<string>(names.Where(n => n.StartsWith(StreamNames.BatchPrefix, StringComparison.Ordinal)));
+        while (batches.TryDequeue(out var batch))
         {
-            if (history.References.FindBatch(BatchKey.Parse(batch[StreamNames.BatchPrefix.Length..])) is { } known)
+            IEnumerable<string> of = history.References.FindBatch(BatchKey.Parse(batch[StreamNames.BatchPrefix.Length..])) is { } known ? Dependencies.Of(known) : [];
+            foreach (var name in of)
             {
-                names.UnionWith(Dependencies.Of(known));
+                if (names.Add(name) && name.StartsWith(StreamNames.BatchPrefix, StringComparison.Ordinal))
+                {
+                    batches.Enqueue(name);
+                }
             }
         }
 

@@ -13,7 +13,10 @@ internal sealed partial class UnitHistory
     /// <summary>The batch that it was taken out of; null: none, or nothing is known of it.</summary>
     public Batch? Batch { get; private set; }
 
-    /// <summary>The first of the batch's facts that can't be read; null for none.</summary>
+    /// <summary>The forming of the batch, or of the one that it was split off in the end; null where it isn't known.</summary>
+    public EffectiveFact? Forming { get; private set; }
+
+    /// <summary>The first of the facts of its batches that can't be read; null for none.</summary>
     public EffectiveFact? UnreadableOfBatch { get; private set; }
 
     /// <summary>The earliest time that anything can have been done to it: when it was opened, or the batch was formed that it was taken out of.</summary>
@@ -29,15 +32,17 @@ internal sealed partial class UnitHistory
         }
 
         Batch = References.FindBatch(key);
-        UnreadableOfBatch = Batch?.Effective.FirstOrDefault(f => f.Fact is UnreadableFact);
         if (Batch is null)
         {
             BeganAt = DateTimeOffset.MinValue;
             return;
         }
 
-        Facts = BatchRecords.Merge(Facts, Unit.Key, Batch, opening);
-        var formed = Batch.Forming is { } forming ? Instant.Shift(forming.At, -UncertaintyOf(forming)).ToUniversalTime() : DateTimeOffset.MinValue;
+        var chain = BatchChain.Of(Batch, References.FindBatch);
+        UnreadableOfBatch = chain.SelectMany(l => l.Batch.Effective).FirstOrDefault(f => f.Fact is UnreadableFact);
+        Forming = chain[^1].Batch is { Origin.Fact: BatchFormed } first ? first.Origin : null;
+        Facts = BatchRecords.Merge(Facts, Unit.Key, chain, opening);
+        var formed = Forming is { } forming ? Instant.Shift(forming.At, -UncertaintyOf(forming)).ToUniversalTime() : DateTimeOffset.MinValue;
         BeganAt = formed < BeganAt ? formed : BeganAt;
     }
 }

@@ -1,3 +1,4 @@
+using Traceability.Domain.Batches;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Primitives;
 
@@ -24,7 +25,7 @@ internal static class UsageList
                 opening.Fact.Station));
         }
 
-        if (history is { Batch: { Formed.Lot: { } formedOf, Forming: { } forming } } && formedOf != history.Lot)
+        if (history.Forming is { Fact: BatchFormed { Lot: { } formedOf } } forming && formedOf != history.Lot)
         {
             var uncertainty = UnitHistory.UncertaintyOf(forming);
             usages.Add(new(

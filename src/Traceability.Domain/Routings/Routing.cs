@@ -10,7 +10,7 @@ namespace Traceability.Domain.Routings;
 public sealed record Routing(ItemNumber Item, ImmutableArray<RoutingRevision> Released, ImmutableArray<RoutingRevision> Drafts)
 {
     /// <summary>Whether a released revision has an interval rule that looks at temperatures.</summary>
-    public bool HasTemperature { get; } = Released.Any(r => !r.Intervals.IsDefault && r.Intervals.Any(i => i.Temperature is not null));
+    public bool HasTemperature { get; } = Released.Any(r => !r.Intervals.IsDefault && r.Intervals.Any(i => i.Temperature is not null || i.OpenTimeOf is not null));
 
     /// <summary>Who wrote, approved and released each revision, in the order in which they were first heard of.</summary>
     public ImmutableArray<RevisionLife> Lives { get; init; } = [];

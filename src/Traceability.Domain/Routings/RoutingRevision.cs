@@ -221,6 +221,12 @@ public sealed record IntervalRule(
 {
     /// <summary>Makes the minimum depend on temperature, in place of <see cref="Minimum"/>; null: it doesn't.</summary>
     public CureCondition? Temperature { get; init; }
+
+    /// <summary>
+    /// The material requirement of the step that starts the interval whose open time is the maximum, by the table of the recorded item;
+    /// <see cref="Maximum"/> holds where no readings or no table tell of it. Null: the maximum is by the clock.
+    /// </summary>
+    public Code? OpenTimeOf { get; init; }
 }
 
 /// <summary>A moment that interval rules refer to.</summary>

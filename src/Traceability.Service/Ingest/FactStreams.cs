@@ -16,6 +16,10 @@ internal static class FactStreams
         _ => null,
     };
 
+    /// <summary>How many of the facts may put a unit among those that were taken out of a batch.</summary>
+    public static int OpeningsIn(IEnumerable<PendingFact> facts) =>
+        facts.Count(f => f.Posted.Fact is Domain.ProductUnits.UnitOpened or RecordCorrected { Replacement: Domain.ProductUnits.UnitOpened } or RecordVoided);
+
     /// <summary>The stream of each fact. A correction goes to that of the record that it names, which may be one of these facts before it; null where there is none.</summary>
     /// <param name="facts">The facts, in order.</param>
     /// <param name="streamOfStored">The stream of a fact that is stored; null if it isn't.</param>

@@ -34,6 +34,7 @@ internal sealed class GroupDecider(GroupPlan plan, References references)
             plan.Answers.Add((pending, before is { } known ? Repeat(posted, known) : DecideOne(posted, streams[pending])));
         }
 
+        plan.NoteTaken(_references);
         foreach (var rejudge in rejudges)
         {
             plan.Rejudges.Add(rejudge);

@@ -1,3 +1,4 @@
+using Traceability.Domain.Batches;
 using Traceability.Domain.Containments;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Judging;
@@ -144,6 +145,9 @@ internal sealed class GroupPlan
     /// <summary>Components whose place in a parent changes, with that parent.</summary>
     public HashSet<(UnitKey Component, UnitKey Parent)> Moved { get; } = [];
 
+    /// <summary>The streams of batches of which another unit is taken out, or is no longer, with how many parts were there for units.</summary>
+    public Dictionary<string, int> Taken { get; } = new(StringComparer.Ordinal);
+
     public List<PendingRejudge> Rejudges { get; } = [];
 
     public List<(PendingFact Pending, IngestAnswer Answer)> Answers { get; } = [];
@@ -161,6 +165,22 @@ internal sealed class GroupPlan
         }
 
         return names;
+    }
+
+    /// <summary>Fills <see cref="Taken"/>, by what is known with the facts of the group.</summary>
+    public void NoteTaken(Domain.Judging.References known)
+    {
+        foreach (var draft in Units.Values.Where(u => u.Unit.Version > u.Stored.Unit.Version && u.NamesBatch))
+        {
+            var (before, after) = (UnitTaken.Of(draft.Stored.Unit), UnitTaken.Of(draft.Unit));
+            foreach (var key in before == after ? [] : new[] { before?.Batch, after?.Batch }.OfType<BatchKey>())
+            {
+                if (known.FindBatch(key) is { } batch && BatchCounts.ForUnits(batch, known) is { } parts)
+                {
+                    Taken[StreamNames.Of(key)] = parts;
+                }
+            }
+        }
     }
 
     /// <summary>The units whose rows are written: those with new facts and those judged again.</summary>

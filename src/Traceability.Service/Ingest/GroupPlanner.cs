@@ -75,7 +75,7 @@ internal sealed class GroupPlanner(UnitCache units, ReferenceCache references, T
         await LoadAsync(connection, plan, [.. streams.Values.OfType<string>().Distinct(StringComparer.Ordinal)], cancellation);
         var generation = references.Generation;
         var names = NamesOf(plan, facts, generation);
-        if (names.Any(FactStreams.IsUnit) || plan.Units.Values.Any(u => u.Stored.HasComponents))
+        if (names.Any(n => FactStreams.IsUnit(n) || n.StartsWith(StreamNames.BatchPrefix, StringComparison.Ordinal)) || plan.Units.Values.Any(u => u.Stored.HasComponents || u.Stored.NamesBatch))
         {
             return null;
         }
@@ -202,6 +202,7 @@ internal sealed class GroupPlanner(UnitCache units, ReferenceCache references, T
         var components = names.Where(FactStreams.IsUnit).Select(n => UnitKey.Parse(n[StreamNames.UnitPrefix.Length..])).ToArray();
         names.RemoveWhere(FactStreams.IsUnit);
         var snapshot = await references.GetAsync(connection, seq, names, r => plan.TemperaturesOf(r, facts), cancellation);
+        snapshot = snapshot with { References = await BatchTaking.WithTakenAsync(connection, snapshot.References, names, FactStreams.OpeningsIn(facts), "traceability", cancellation) };
         if (components.Length == 0)
         {
             return snapshot;

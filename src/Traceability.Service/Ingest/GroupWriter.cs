@@ -86,7 +86,12 @@ internal static class ReferenceChanges
     {
         batch.BatchCommands.Add(new("update traceability.reference_clock set seq = seq + 1"));
         var seq = plan.ReferenceSeq + 1;
-        batch.BatchCommands.Add(Note.Of([.. changed.Select(r => (r.Stream, seq))]));
+
+        // What is split off a batch changes what is known of that one, too.
+        Fact[] facts = [.. changed.SelectMany(r => r.Facts.Skip(r.StoredVersion)).Select(f => f.Fact)];
+        var streams = changed.Select(r => r.Stream).Concat(facts.Select(BatchTaking.SplitOf).OfType<Domain.Batches.BatchSplit>().Select(s => StreamNames.Of(s.From)));
+        batch.BatchCommands.Add(Note.Of([.. streams.Distinct(StringComparer.Ordinal).Select(s => (s, seq))]));
+        BatchTaking.Add(batch, facts);
         LotNaming.Add(batch, changed.Where(r => r.Stream.StartsWith(StreamNames.LotPrefix, StringComparison.Ordinal)).SelectMany(r => r.Facts.Skip(r.StoredVersion)).Select(f => f.Fact));
     }
 }
@@ -144,6 +149,20 @@ internal static class RejudgeRequests
                 on conflict (unit) do update set asked_at = excluded.asked_at
                 """);
 
+    // The batch's stream is held until the end of the transaction: of two that take units out of it at once, the later one counts both.
+    private static readonly Statement<(string Subject, int Parts, DateTimeOffset At)> AskTaken =
+        new Columns<(string Subject, int Parts, DateTimeOffset At)>()
+            .Text("subject", t => t.Subject)
+            .Integer("parts", t => t.Parts)
+            .Time("asked_at", t => t.At)
+            .Statement(
+                """
+                insert into traceability.rejudge (unit, asked_at)
+                select distinct d.unit, r.asked_at from {rows} join traceability.dependency d on d.subject = r.subject
+                where (select count(*) from traceability.dependency o where o.subject = r.subject) > r.parts
+                on conflict (unit) do update set asked_at = excluded.asked_at
+                """);
+
     /// <summary>Adds the statements.</summary>
     public static void Add(NpgsqlBatch batch, GroupPlan plan)
     {
@@ -156,6 +175,8 @@ internal static class RejudgeRequests
         var changed = plan.Appends.Select(a => a.Stream).Distinct(StringComparer.Ordinal).ToArray();
         Add(batch, plan, "select d.unit from traceability.dependency d where d.subject = any($1)", changed);
         Add(batch, plan, LotNaming.UnitsOf, Names(plan, StreamNames.LotPrefix));
+        Add(batch, plan, BatchTaking.UnitsOf, Names(plan, StreamNames.BatchPrefix));
+        AddTaken(batch, plan);
         Add(batch, plan, "select s.unit from traceability.step_result s where s.person = any($1)", Names(plan, StreamNames.PersonPrefix));
         Add(batch, plan, "select t.unit from traceability.tool_usage t where t.tool = any($1)", Names(plan, StreamNames.ToolPrefix));
         AddMoved(batch, plan);
@@ -187,6 +208,20 @@ internal static class RejudgeRequests
         if (named.Length > 0)
         {
             batch.BatchCommands.Add(AskNamed.Of([.. named.Select(n => (n.Unit, n.Subject, VersionOf(plan, n.Subject), plan.RecordedAt))]));
+        }
+    }
+
+    // A unit that was taken out of a batch, or of which that is corrected: where there may be more of them than there were parts, all are judged again.
+    private static void AddTaken(NpgsqlBatch batch, GroupPlan plan)
+    {
+        (string Subject, int Parts, DateTimeOffset At)[] taken = [.. plan.Taken.Select(t => (t.Key, t.Value, plan.RecordedAt))];
+        if (taken.Length > 0)
+        {
+            batch.BatchCommands.Add(new("select 1 from events.mt_streams where id = any($1) order by id for no key update")
+            {
+                Parameters = { new() { Value = taken.Select(t => t.Subject).ToArray(), NpgsqlDbType = NpgsqlTypes.NpgsqlDbType.Array | NpgsqlTypes.NpgsqlDbType.Varchar } },
+            });
+            batch.BatchCommands.Add(AskTaken.Of(taken));
         }
     }
 
@@ -265,6 +300,6 @@ internal static class RejudgeRequests
     // what units name before it is known.
     private static string[] Names(GroupPlan plan, string prefix) =>
         [.. plan.ChangedReferences
-            .Where(r => r.Stream.StartsWith(prefix, StringComparison.Ordinal) && (r.StoredVersion > 0 || prefix is "routing/" or "defect/" or StreamNames.LotPrefix or StreamNames.PersonPrefix or StreamNames.ToolPrefix))
+            .Where(r => r.Stream.StartsWith(prefix, StringComparison.Ordinal) && (r.StoredVersion > 0 || prefix is "routing/" or "defect/" or StreamNames.LotPrefix or StreamNames.BatchPrefix or StreamNames.PersonPrefix or StreamNames.ToolPrefix))
             .Select(r => r.Stream[prefix.Length..])];
 }

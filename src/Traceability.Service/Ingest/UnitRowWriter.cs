@@ -124,6 +124,8 @@ internal static class UnitRowWriter
         .Boolean("is_defect", r => r.Value.Policy.CountsAsDefect)
         .Text("assumption", r => r.Value.Assumption)
         .Time("assumed_until", r => r.Value.AssumedUntil)
+        .Time("may_be_overdue_at", r => r.Value.MayBeOverdueAt)
+        .Time("surely_overdue_at", r => r.Value.SurelyOverdueAt)
         .InsertInto("traceability.open_interval");
 
     private static readonly Statement<Owned<CureWindow>> CureWindows = Of<CureWindow>()

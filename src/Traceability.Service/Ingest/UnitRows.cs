@@ -274,6 +274,12 @@ internal sealed class UnitRows
             h.Add(i.AssumedUntil);
         }
 
+        if (i.MayBeOverdueAt is { } mayBe)
+        {
+            h.Add(mayBe);
+            h.Add(i.SurelyOverdueAt);
+        }
+
         return h.Value;
     }
 

@@ -17,6 +17,9 @@ internal sealed record UnitState(ProductUnit Unit, long Judgement, ImmutableArra
     /// <summary>Whether its facts name components.</summary>
     public bool HasComponents => Dependencies.Any(d => d.StartsWith(StreamNames.UnitPrefix, StringComparison.Ordinal));
 
+    /// <summary>Whether its facts name a batch that it was taken out of.</summary>
+    public bool NamesBatch => Dependencies.Any(d => d.StartsWith(StreamNames.BatchPrefix, StringComparison.Ordinal));
+
     /// <summary>The unit's stream.</summary>
     public string Stream => StreamNames.Of(Unit.Key);
 }
@@ -43,6 +46,9 @@ internal sealed class UnitDraft(UnitState stored)
 
     /// <summary>The streams that its judgement looks at and that are watched for changes, as far as the group adds them.</summary>
     public IReadOnlyList<string> NewDependencies => _added ?? [];
+
+    /// <summary>Whether its facts name a batch that it was taken out of.</summary>
+    public bool NamesBatch => Stored.NamesBatch || NewDependencies.Any(d => d.StartsWith(StreamNames.BatchPrefix, StringComparison.Ordinal));
 
     /// <summary>The units that its facts name as components.</summary>
     public IEnumerable<UnitKey> Components => Stored.Dependencies.Concat(NewDependencies)

@@ -83,6 +83,7 @@ public static class EventNames
         (typeof(BatchStepStarted), "batch_step_started"),
         (typeof(BatchStepCompleted), "batch_step_completed"),
         (typeof(BatchEnded), "batch_ended"),
+        (typeof(BatchSplit), "batch_split"),
     ];
 
     private static readonly FrozenDictionary<Type, string> Names = All.ToFrozenDictionary(e => e.Type, e => e.Name);

@@ -127,6 +127,7 @@ internal sealed class ReferenceCache(StorageLimits limits) : IDisposable
         while (load.Count > 0)
         {
             var further = new HashSet<string>(StringComparer.Ordinal);
+            var batches = new List<Domain.Primitives.BatchKey>();
             foreach (var (stream, facts) in await EventReader.LoadAsync(connection, load, cancellation))
             {
                 var state = References.Fold(stream, facts);
@@ -138,6 +139,7 @@ internal sealed class ReferenceCache(StorageLimits limits) : IDisposable
                         break;
                     case Batch batch:
                         further.UnionWith(Dependencies.Of(batch));
+                        batches.Add(batch.Key);
                         break;
                     case Lot { HasSources: true } lot:
                         further.UnionWith(lot.Sources().Select(StreamNames.Of));
@@ -145,6 +147,9 @@ internal sealed class ReferenceCache(StorageLimits limits) : IDisposable
                         break;
                 }
             }
+
+            // A batch comes with those that it was split off, as what its records name does, and with those that were split off it.
+            further.UnionWith(await BatchTaking.SplitFromAsync(connection, batches, cancellation));
 
             // A station's site comes along: it gives the day that a step belongs to. So do the lots that a lot was made of, and
             // what the records of a batch name.

@@ -124,6 +124,7 @@ internal sealed class UnitReader(NpgsqlDataSource database, AnswerDatabase answe
         var components = names.Where(n => n.StartsWith(StreamNames.UnitPrefix, StringComparison.Ordinal)).ToHashSet(StringComparer.Ordinal);
         names.ExceptWith(components);
         var known = (await references.GetAsync(connection, seq, names, r => Temperatures(r, [unit], asked), cancellation)).References;
+        known = await BatchTaking.WithTakenAsync(connection, known, names, 0, "traceability", cancellation);
         foreach (var (component, componentFacts) in await EventReader.LoadAsync(connection, components, cancellation))
         {
             known = known.With(component, References.Fold(component, componentFacts));

@@ -95,10 +95,11 @@ public sealed class MixAndBatchTests
         await using var host = await ServiceHost.StartAsync();
         var works = new OvenWorks(4, Start);
         var soaked = works.Soaked("B1", 5, 40);
+        var formed = works.Formed("B1", 0, count: 2);
         await Terminal.PostAllAsync(
             host.Admin,
             [
-                .. works.Definitions(), works.Formed("B1", 0, count: 2), soaked, works.Formed("B2", 0), works.Soaked("B2", 5, 40, "G2"),
+                .. works.Definitions(), formed, soaked, works.Formed("B2", 0), works.Soaked("B2", 5, 40, "G2"),
                 .. works.Dropped(1, "B1", 41), .. works.Dropped(2, "B1", 43), .. works.Dropped(3, "B2", 41),
             ],
             batch: 1);
@@ -120,6 +121,66 @@ public sealed class MixAndBatchTests
         Assert.Equal((2, "SOAK", false), (batch.Count, Assert.Single(batch.Steps).Step, batch.Steps[0].IsVoid));
         Assert.Equal(["1", "2", "4"], batch.Units.Select(u => u.Serial));
         Assert.Equal("batch-overdrawn", Assert.Single(batch.Findings).Kind);
+
+        // Units 1 and 4 were taken out before unit 2: it is the one that may be beyond. With the count corrected none is.
+        await Tables.SettleAsync(host.Database);
+        Assert.Equal(["HOUSING/2 batch-overdrawn"], (await FindingsAsync(host.Database)).Where(f => f.EndsWith("batch-overdrawn", StringComparison.Ordinal)));
+        await RebuildClient.RequireFreshAsync(host.Database);
+        RebuildClient.RequireEqual(await RebuildClient.RunAsync(host.Admin, compareOnly: true));
+        Assert.Equal("1 2 4", await JudgedAgainAsync(host, works.CorrectedForming(formed.Id, 700, "B1", 0, 3)));
+        Assert.DoesNotContain(await FindingsAsync(host.Database), f => f.EndsWith("batch-overdrawn", StringComparison.Ordinal));
+    }
+
+    [Fact]
+    public async Task A_batch_that_is_split_takes_its_history_along_and_the_scope_of_a_lot_reaches_both()
+    {
+        await using var host = await ServiceHost.StartAsync();
+        var works = new OvenWorks(7, Start);
+        var soaked = works.Soaked("B1", 5, 40);
+        await Terminal.PostAllAsync(
+            host.Admin,
+            [
+                .. works.Definitions(), works.Formed("B1", 0, count: 4), soaked, works.Split("B2", "B1", 40.2, 2), .. works.Dropped(1, "B1", 41), .. works.Dropped(2, "B2", 41),
+                works.Formed("B9", 0), works.Soaked("B9", 5, 40, "G2"), .. works.Dropped(3, "B9", 41),
+            ],
+            batch: 1);
+        await Tables.SettleAsync(host.Database);
+        Assert.Equal([], await FindingsAsync(host.Database));
+        Assert.Equal(["1", "2"], (await GetAsync<ScopeAnswer>(host.Admin, "/api/lots/GR/G1/scope")).Members.Where(m => m.Verdict == "proven").Select(m => m.Serial));
+        var record = await GetAsync<BuildRecord>(host.Admin, "/api/units/HOUSING/2/build-record");
+        Assert.Equal(["batch-split", "batch-formed", "batch-step-completed"], record.BatchRecords.Select(r => r.Type));
+        var (first, second) = (await GetAsync<BatchView>(host.Admin, "/api/batches/HOUSING/B1"), await GetAsync<BatchView>(host.Admin, "/api/batches/HOUSING/B2"));
+        Assert.Equal((2, "B1", 2), (second.Count, second.SplitFrom!.Batch, second.SplitFrom.Count));
+        Assert.Equal(("B2", 2, 4), (Assert.Single(first.Splits).Batch, first.Splits[0].Count, first.Count));
+
+        // What is corrected of the first batch is corrected of both; the third has nothing to do with it.
+        Assert.Equal("1 2", await JudgedAgainAsync(host, works.CorrectedSoak(soaked.Id, 500, "B1", 25, 40)));
+        Assert.Equal(["HOUSING/1 interval-too-short", "HOUSING/2 interval-too-short"], await FindingsAsync(host.Database));
+        Assert.Equal("1 2", await JudgedAgainAsync(host, works.Held("GR", "G1", 10)));
+        Assert.Equal("1 2", await JudgedAgainAsync(host, works.Voided(soaked.Id, 600)));
+        Assert.Equal(["1 possible", "2 possible"], (await GetAsync<ScopeAnswer>(host.Admin, "/api/lots/GR/G1/scope")).Members.Select(m => $"{m.Serial} {m.Verdict}"));
+
+        // One more is split off than there are for units: one unit of the first is beyond, and of the second none.
+        await PostAsync(host, works.Split("B3", "B1", 42, 2));
+        Assert.Equal(["HOUSING/1 batch-overdrawn"], (await FindingsAsync(host.Database)).Where(f => f.EndsWith("batch-overdrawn", StringComparison.Ordinal)));
+        Assert.Equal("batch-overdrawn", Assert.Single((await GetAsync<BatchView>(host.Admin, "/api/batches/HOUSING/B1")).Findings).Kind);
+        await RebuildClient.RequireFreshAsync(host.Database);
+        RebuildClient.RequireEqual(await RebuildClient.RunAsync(host.Admin));
+        await RebuildClient.RequireFreshAsync(host.Database);
+    }
+
+    [Fact]
+    public async Task Units_that_two_instances_take_out_of_a_batch_at_once_are_counted_by_both()
+    {
+        await using var host = await ServiceHost.StartAsync();
+        await using var other = await ServiceHost.StartBesideAsync(host);
+        var works = new OvenWorks(8, Start);
+        await Terminal.PostAllAsync(host.Admin, [.. works.Definitions(), works.Formed("B1", 0, count: 10), works.Soaked("B1", 5, 40)], batch: 1);
+        List<Sent> openings = [.. Enumerable.Range(1, 20).Select(i => works.Dropped(i, "B1", 41 + i)[0])];
+        await Task.WhenAll(openings.Select((o, i) => Terminal.PostAllAsync(i % 2 == 0 ? host.Admin : other.Admin, [o], batch: 1)));
+        await Tables.SettleAsync(host.Database);
+        Assert.Equal(10, (await FindingsAsync(host.Database)).Count(f => f.EndsWith("batch-overdrawn", StringComparison.Ordinal)));
+        await RebuildClient.RequireFreshAsync(host.Database);
     }
 
     [Theory]
@@ -133,6 +194,7 @@ public sealed class MixAndBatchTests
         var expected = await Tables.DerivedAsync(inOrder.Database);
         Assert.Contains(expected, l => l.Contains("pot-life", StringComparison.Ordinal));
         Assert.Contains(expected, l => l.Contains("life-used", StringComparison.Ordinal));
+        Assert.Contains(expected, l => l.Contains("batch-overdrawn", StringComparison.Ordinal));
         RebuildClient.RequireEqual(await RebuildClient.RunAsync(inOrder.Admin));
         Tables.RequireNone(Tables.Difference(expected, await Tables.DerivedAsync(inOrder.Database)));
 
@@ -153,15 +215,22 @@ public sealed class MixAndBatchTests
         await using var host = await ServiceHost.StartAsync();
         var dice = new Dice(6);
         var works = new OvenWorks(6, Start);
-        var (facts, mixes, soaks, readings) = Random(6, works);
+        var (facts, mixes, soaks, readings, formings, openings) = Random(6, works);
         await Terminal.PostAllAsync(host.Admin, facts, batch: 1);
         for (var i = 0; i < (Environment.GetEnvironmentVariable("TRACEABILITY_TEST_LONG") == "1" ? 500 : 20); i++)
         {
             var (mix, lot) = dice.Pick(mixes);
             var (soak, batch) = dice.Pick(soaks);
             var reading = dice.Pick(readings);
-            Sent change = dice.Int(0, 9) switch
+            var (forming, formedAs) = dice.Pick(formings);
+            var (opening, serial) = dice.Pick(openings);
+            Sent change = dice.Int(0, 13) switch
             {
+                10 or 11 => formedAs == "B4"
+                    ? works.CorrectedSplit(forming.Id, 5_000 + i, "B4", dice.Pick("B1", "B2", "B3"), dice.Pick(38, 40.1), dice.Int(1, 3))
+                    : works.CorrectedForming(forming.Id, 5_000 + i, formedAs, 0, dice.Int(1, 6)),
+                12 => works.CorrectedOpening(opening.Id, 5_000 + i, serial, $"B{dice.Int(1, 4)}", 40 + dice.Int(0, 3)),
+                13 => works.Voided(dice.Pick(forming.Id, opening.Id), 5_000 + i),
                 0 => works.Mix(-4_000 + i, dice.Pick("PT20M", "PT15M", "PT30M")),
                 1 => works.Voided(dice.Pick(mix.Id, soak.Id, reading.Id), 5_000 + i),
                 <= 3 => works.CorrectedMix(mix.Id, 5_000 + i, lot, dice.Int(40, 90), dice.Pick(50m, 60m)),
@@ -179,21 +248,35 @@ public sealed class MixAndBatchTests
         }
     }
 
-    private static (List<Sent> Facts, List<(Sent Fact, string Lot)> Mixes, List<(Sent Fact, string Batch)> Soaks, List<Sent> Readings) Random(ulong seed, OvenWorks works)
+    private static Chosen Random(ulong seed, OvenWorks works)
     {
         var dice = new Dice(seed);
         List<Sent> readings = [.. Enumerable.Range(0, 12).Where(i => i is < 5 or > 7).Select(i => works.Read((40 + (i * 10), dice.Int(12, 27))))];
         List<(Sent, string)> mixes = [.. Enumerable.Range(1, 3).Select(i => (works.Mixed($"M{i}", 40 + (i * 10), dice.Pick(50m, 52m, 60m)), $"M{i}"))];
         List<(Sent, string)> soaks = [.. Enumerable.Range(1, 3).Select(i => (works.Soaked($"B{i}", dice.Int(5, 25), 40, dice.Pick("G1", "G2")), $"B{i}"))];
-        List<Sent> facts = [.. works.Definitions(), .. readings, .. mixes.Select(m => m.Item1), .. Enumerable.Range(1, 3).Select(i => works.Formed($"B{i}", 0)), .. soaks.Select(s => s.Item1)];
-        for (var serial = 1; serial <= 9; serial++)
+
+        // The fourth batch is split off the first, after which that one has fewer than are taken out of it.
+        List<(Sent, string)> formings = [.. Enumerable.Range(1, 3).Select(i => (works.Formed($"B{i}", 0), $"B{i}")), (works.Split("B4", "B1", 40.1, 1), "B4")];
+        List<(Sent, int)> openings = [];
+        List<Sent> facts = [.. works.Definitions(), .. readings, .. mixes.Select(m => m.Item1), .. formings.Select(f => f.Item1), .. soaks.Select(s => s.Item1)];
+        for (var serial = 1; serial <= 11; serial++)
         {
-            facts.AddRange(works.Dropped(serial, $"B{1 + (serial % 3)}", 40 + dice.Int(0, 3)));
+            var dropped = works.Dropped(serial, serial <= 9 ? $"B{1 + (serial % 3)}" : "B4", 40 + dice.Int(0, 3));
+            openings.Add((dropped[0], serial));
+            facts.AddRange(dropped);
             facts.AddRange(dice.Chance(80) ? [works.Potted(serial, $"M{dice.Int(1, 3)}", 55 + dice.Int(0, 60))] : []);
         }
 
-        return (facts, mixes, soaks, readings);
+        return new(facts, mixes, soaks, readings, formings, openings);
     }
+
+    private sealed record Chosen(
+        List<Sent> Facts,
+        List<(Sent Fact, string Lot)> Mixes,
+        List<(Sent Fact, string Batch)> Soaks,
+        List<Sent> Readings,
+        List<(Sent Fact, string Batch)> Formings,
+        List<(Sent Fact, int Serial)> Openings);
 
     private static async Task PostAsync(ServiceHost host, Sent fact)
     {

@@ -59,6 +59,21 @@ internal sealed class OvenWorks(ulong seed, DateTimeOffset start)
     /// <summary>A batch is formed.</summary>
     public Sent Formed(string batch, double at, int count = 3) => Ovens("batch-formed", at, $"{Batch(batch)},\"count\":{count}");
 
+    /// <summary>A batch is split off another one.</summary>
+    public Sent Split(string batch, string source, double at, int count) => Ovens("batch-split", at, SplitMembers(batch, source, count));
+
+    /// <summary>A split is corrected.</summary>
+    public Sent CorrectedSplit(Guid record, double at, string batch, string source, double splitAt, int count) =>
+        Corrected(record, at, "batch-split", splitAt, "OVENS", SplitMembers(batch, source, count));
+
+    /// <summary>A forming is corrected.</summary>
+    public Sent CorrectedForming(Guid record, double at, string batch, double formedAt, int count) =>
+        Corrected(record, at, "batch-formed", formedAt, "OVENS", $"{Batch(batch)},\"count\":{count}");
+
+    /// <summary>An opening is corrected.</summary>
+    public Sent CorrectedOpening(Guid record, double at, int serial, string batch, double openedAt) =>
+        Corrected(record, at, "unit-opened", openedAt, "ST-1", $"{LampWorks.Unit("HOUSING", serial)},\"batch\":\"{batch}\"");
+
     /// <summary>A batch has soaked.</summary>
     public Sent Soaked(string batch, double from, double to, string grease = "G1") => Ovens("batch-step-completed", to, SoakMembers(batch, from, grease));
 
@@ -109,6 +124,8 @@ internal sealed class OvenWorks(ulong seed, DateTimeOffset start)
     private Sent Ovens(string type, double at, string members) => works.Fact(type, at, TimeSpan.Zero, "OVENS", "P-9", members);
 
     private static string Batch(string batch) => $"\"batch\":{{\"item\":\"HOUSING\",\"batch\":\"{batch}\"}}";
+
+    private static string SplitMembers(string batch, string source, int count) => $"{Batch(batch)},\"source\":\"{source}\",\"count\":{count}";
 
     private string SoakMembers(string batch, double from, string grease) =>
         $"{Batch(batch)},\"step\":\"SOAK\",\"startedAt\":\"{works.Time(from)}\",\"tools\":[{{\"tool\":\"OV-1\"}}],\"materials\":[{{\"item\":\"GR\",\"lots\":[\"{grease}\"]}}]";

@@ -24,7 +24,7 @@ public sealed class CorrectionTests(ITestOutputHelper output)
     private const int StandingMax = 20;
 
     /// <summary>Kinds of facts that are recorded as they are, and refuse to be corrected.</summary>
-    private static readonly string[] OnlyVoided = ["routing-approved"];
+    private static readonly string[] OnlyVoided = ["routing-approved", "routing-drafted"];
 
     private static int CorrectionsMax => TestLength.IsLong ? 1_000 : 40;
 
@@ -80,7 +80,7 @@ public sealed class CorrectionTests(ITestOutputHelper output)
         // Mixes and batches are changed at random in a history of their own; no judgement of a unit looks at a containment.
         string[] elsewhere =
         [
-            "batch-ended", "batch-formed", "batch-step-completed", "batch-step-started", "containment-closed", "containment-reopened", "follow-up-recorded",
+            "batch-ended", "batch-formed", "batch-split", "batch-step-completed", "batch-step-started", "containment-closed", "containment-reopened", "follow-up-recorded",
             "late-members-acknowledged", "lot-mixed", "record-corrected", "record-voided",
         ];
         Assert.Equal(elsewhere, Service.Http.Reading.FactType.Names.Where(n => !kinds.Contains(n)));

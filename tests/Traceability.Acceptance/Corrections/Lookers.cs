@@ -48,6 +48,12 @@ internal sealed class NotedReferences(IReferences references, ISet<string> looke
     public Batch? FindBatch(BatchKey batch) => Noted(StreamNames.Of(batch), references.FindBatch(batch));
 
     /// <inheritdoc />
+    public ImmutableArray<BatchKey> SplitFrom(BatchKey batch) => Noted(StreamNames.Of(batch), references.SplitFrom(batch));
+
+    /// <inheritdoc />
+    public ImmutableArray<UnitTaken> TakenFrom(BatchKey batch) => Noted(StreamNames.Of(batch), references.TakenFrom(batch));
+
+    /// <inheritdoc />
     public Tool? FindTool(ToolNumber tool) => Noted(StreamNames.Of(tool), references.FindTool(tool));
 
     /// <inheritdoc />

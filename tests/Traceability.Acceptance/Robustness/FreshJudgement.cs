@@ -1,5 +1,6 @@
 using System.Collections.Immutable;
 using Npgsql;
+using Traceability.Domain.Batches;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Judging;
 using Traceability.Domain.Primitives;
@@ -111,6 +112,12 @@ internal static class FreshJudgement
         foreach (var component in units.SelectMany(u => Judge.Unit(u, references).Installations).ToLookup(i => i.Component))
         {
             references = references.WithInstallations(component.Key, [.. component.OrderBy(i => i.From).ThenBy(i => i.Record)]);
+        }
+
+        // Which other units were taken out of its batch.
+        foreach (var batch in units.Select(UnitTaken.Of).OfType<UnitTaken>().ToLookup(t => t.Batch))
+        {
+            references = references.WithTaken(batch.Key, [.. batch]);
         }
 
         return new(units.ToDictionary(u => u.Key.ToString(), u => Judge.Unit(u, noting?.Invoke(u.Key, references) ?? references), StringComparer.Ordinal), StringComparer.Ordinal);

@@ -235,7 +235,7 @@ public sealed class CureTests
                 story = isLoaded ? Loaded(story, bondedAt + after) : story;
                 var before = story.Judgement;
                 var names = new HashSet<string>(StringComparer.Ordinal);
-                Dependencies.AddTemperatures(names, story.References.FindRouting(Lamp.Item), story.Facts.Select(f => f.Fact));
+                Dependencies.AddTemperatures(names, story.References.FindRouting(Lamp.Item), story.References, story.Facts.Select(f => f.Fact));
                 Assert.All(before.CureWindows, w => Assert.All(
                     Enumerable.Range(0, (int)(w.To - w.From).TotalDays + 2).Select(d => DateOnly.FromDateTime(w.From.UtcDateTime).AddDays(d)).Where(d => d <= DateOnly.FromDateTime(w.To.UtcDateTime)),
                     d => Assert.Contains(StreamNames.OfTemperature(w.Place, d), names)));

@@ -50,6 +50,10 @@ public sealed class DependencyTests
 
         public Batch? FindBatch(BatchKey batch) => See(StreamNames.Of(batch), inner.FindBatch(batch));
 
+        public ImmutableArray<BatchKey> SplitFrom(BatchKey batch) => See(StreamNames.Of(batch), inner.SplitFrom(batch));
+
+        public ImmutableArray<UnitTaken> TakenFrom(BatchKey batch) => See(StreamNames.Of(batch), inner.TakenFrom(batch));
+
         public Tool? FindTool(ToolNumber tool) => See(StreamNames.Of(tool), inner.FindTool(tool));
 
         public Person? FindPerson(PersonCode person) => See(StreamNames.Of(person), inner.FindPerson(person));

@@ -129,6 +129,10 @@ public sealed class UncertaintyTests
 
         public Batch? FindBatch(BatchKey batch) => inner.FindBatch(batch);
 
+        public ImmutableArray<BatchKey> SplitFrom(BatchKey batch) => inner.SplitFrom(batch);
+
+        public ImmutableArray<UnitTaken> TakenFrom(BatchKey batch) => inner.TakenFrom(batch);
+
         public Tool? FindTool(ToolNumber tool) => inner.FindTool(tool);
 
         public Person? FindPerson(PersonCode person) => inner.FindPerson(person);

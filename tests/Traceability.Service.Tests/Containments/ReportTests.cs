@@ -59,7 +59,21 @@ public sealed class ReportTests
         Assert.True(file.NumberOfPages > 5);
         var text = string.Concat(file.GetPages().Select(p => p.Text));
         Assert.All(Enumerable.Range(1, 400), i => Assert.Contains($"LAMP/{i}", text, StringComparison.Ordinal));
-        Assert.Contains("[U+00FC][U+81A0][U+1F9EA][U+202E]", text, StringComparison.Ordinal);
+        Assert.Contains("ü[U+81A0][U+1F9EA][U+202E]", text, StringComparison.Ordinal);
+    }
+
+    [Theory]
+    [InlineData("Prüfgerät für Façade, Ærø, señor, Škoda, 20 µm ± 5 °, 5 €", "Prüfgerät für Façade, Ærø, señor, Škoda, 20 µm ± 5 °, 5 €", false)]
+    [InlineData("Łódź, Dvořák, Győr", "Lódz, Dvorák, Gyor", true)]
+    [InlineData("Pru\u0308fung", "Prufung", true)]
+    [InlineData("\u2264 3, \u0308", "[U+2264] 3, [U+0308]", true)]
+    [InlineData("Журнал", "[U+0416][U+0443][U+0440][U+043D][U+0430][U+043B]", true)]
+    public void Letters_beyond_ASCII_are_written_as_they_are_where_the_fonts_have_them_and_the_file_says_where_not(string entered, string shown, bool isTold)
+    {
+        using var file = PdfDocument.Open(PdfReport.Write(new(entered, [new("S", [entered], null)])));
+        var text = string.Concat(file.GetPages().Select(p => p.Text));
+        Assert.Contains(shown, text, StringComparison.Ordinal);
+        Assert.Equal(isTold, text.Contains("The fonts of this form have the letters of western Europe.", StringComparison.Ordinal));
     }
 
     [Fact]

@@ -113,6 +113,7 @@ internal static class SampleFacts
             [new(Name("CLEAN"), Passed: true)],
             "Second soak") { OccurredAt = At },
         new BatchEnded(Batch, 1) { OccurredAt = At },
+        new BatchSplit(new(Batch.Item, BatchNumber.Parse("B-18")), Batch.Batch, 8) { OccurredAt = At },
     }.Select(Dressed)];
 
     private static Fact Dressed(Fact fact) => fact with

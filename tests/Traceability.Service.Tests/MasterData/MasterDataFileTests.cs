@@ -68,6 +68,42 @@ public sealed class MasterDataFileTests
               - { code: CURE, name: Cure, from: { step: BOND, kind: completed }, to: { step: TEST, kind: started }, minimum: PT10M }
         """;
 
+    /// <summary>A declared replacement, to be put behind the file.</summary>
+    internal const string Replacing = """
+
+        replacements:
+          - item: LAMP
+            replaced: GLUE
+            with: GLUE
+            revisions: [A, B]
+            reason: As drawn
+            authorisedBy: P-9
+        """;
+
+    [Fact]
+    public void A_replacement_is_read_after_the_revisions_that_it_names()
+    {
+        var file = Good.Replace("- { item: GLUE, kind", "- { item: GLUE-N, kind: consumable, description: Newer }\n  - { item: GLUE, kind", StringComparison.Ordinal)
+            + Replacing.Replace("with: GLUE", "with: GLUE-N", StringComparison.Ordinal).Replace("[A, B]", "[A]", StringComparison.Ordinal).Replace("P-9", "P-1", StringComparison.Ordinal);
+        var reading = MasterDataFile.Read(file, Nothing);
+        Assert.Empty(reading.Errors);
+        var declared = Assert.Single(reading.Facts.Select(f => f.Fact.Fact).OfType<ReplacementDeclared>());
+        Assert.Equal(("LAMP", "GLUE", "GLUE-N", "A", "P-1"), (declared.Item.Value, declared.Replaced.Value, declared.With.Value, declared.Revisions.Single().Value, declared.AuthorisedBy.Value));
+    }
+
+    [Fact]
+    public void A_replacement_that_names_what_is_not_there_is_told_with_its_line_and_member()
+    {
+        var errors = MasterDataFile.Read(Good + Replacing, Nothing).Errors;
+        Assert.Equal(["57:5 /replacements/0/with"], errors.Select(e => $"{e.Line}:{e.Column} {e.Pointer}"));
+        errors = MasterDataFile.Read(Good + Replacing.Replace("with: GLUE", "with: GLEU", StringComparison.Ordinal), Nothing).Errors;
+        Assert.Equal(["57:5 /replacements/0/with", "58:20 /replacements/0/revisions/1", "60:5 /replacements/0/authorisedBy"], errors.Select(e => $"{e.Line}:{e.Column} {e.Pointer}"));
+        Assert.Contains("There is no item GLEU, neither in this file nor recorded before.", errors[0].Detail, StringComparison.Ordinal);
+        Assert.Contains("There is no revision of item LAMP B", errors[1].Detail, StringComparison.Ordinal);
+        Assert.Contains("There is no person P-9", errors[2].Detail, StringComparison.Ordinal);
+        Assert.Empty(MasterDataFile.Read(Good + Replacing.Replace("with: GLUE", "with: OLD", StringComparison.Ordinal), (kind, name) => (kind, name) is (DefinitionKind.Item, "OLD") or (DefinitionKind.Revision, "LAMP/B") or (DefinitionKind.Person, "P-9")).Errors);
+    }
+
     [Fact]
     public void A_good_file_becomes_facts_in_the_order_in_which_they_can_be_recorded()
     {

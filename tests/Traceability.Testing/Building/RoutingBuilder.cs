@@ -30,7 +30,7 @@ public sealed class RoutingBuilder(string item, string revision = "A")
 
     /// <summary>Adds an interval rule; milestones as "STEP.started", "STEP.completed", "STEP.mark:NAME", "STEP.opened:REQUIREMENT".</summary>
     public RoutingBuilder Interval(
-        string code, string from, string to, double? minMinutes = null, double? maxMinutes = null, RulePolicy? policy = null, Effectivity? appliesTo = null, CureCondition? temperature = null)
+        string code, string from, string to, double? minMinutes = null, double? maxMinutes = null, RulePolicy? policy = null, Effectivity? appliesTo = null, CureCondition? temperature = null, string? openTimeOf = null)
     {
         _intervals.Add(new(
             Some.Code(code),
@@ -40,7 +40,7 @@ public sealed class RoutingBuilder(string item, string revision = "A")
             minMinutes is { } min ? TimeSpan.FromMinutes(min) : null,
             maxMinutes is { } max ? TimeSpan.FromMinutes(max) : null,
             appliesTo ?? Effectivity.Always,
-            policy) { Temperature = temperature });
+            policy) { Temperature = temperature, OpenTimeOf = openTimeOf is null ? null : Some.Code(openTimeOf) });
         return this;
     }
 

@@ -1,4 +1,5 @@
 using System.Collections.Immutable;
+using Traceability.Domain.Batches;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Items;
 using Traceability.Domain.Judging;
@@ -44,6 +45,12 @@ public sealed class UnitStory
             foreach (var (component, where) in _installations)
             {
                 references = references.WithInstallations(component, where);
+            }
+
+            var units = _streams.Where(s => s.Key.StartsWith(StreamNames.UnitPrefix, StringComparison.Ordinal)).Select(s => ProductUnit.Of(UnitKey.Parse(s.Key[StreamNames.UnitPrefix.Length..]), s.Value));
+            foreach (var batch in units.Append(ProductUnit).Select(UnitTaken.Of).OfType<UnitTaken>().ToLookup(t => t.Batch))
+            {
+                references = references.WithTaken(batch.Key, [.. batch]);
             }
 
             return references;

@@ -1,6 +1,5 @@
 using System.Globalization;
 using Npgsql;
-using NpgsqlTypes;
 using Traceability.Contracts.Batches;
 using Traceability.Contracts.Facts;
 using Traceability.Domain.Batches;
@@ -17,10 +16,8 @@ using StepStarted = Traceability.Domain.Batches.BatchStepStarted;
 namespace Traceability.Service.Features.Batches;
 
 /// <summary>Answers questions about batches, each from one snapshot of the database.</summary>
-internal sealed class BatchReader(AnswerDatabase database)
+internal sealed class BatchReader(AnswerDatabase database, ReferenceCache cache)
 {
-    private const string Overdrawn = "batch-overdrawn";
-
     /// <summary>The batch; null if nobody formed it.</summary>
     public async Task<BatchView?> FindAsync(BatchKey key, CancellationToken cancellation)
     {
@@ -32,47 +29,36 @@ internal sealed class BatchReader(AnswerDatabase database)
         }
 
         var batch = Batch.Of(key, facts);
-        return View(batch, await UnitsAsync(session.Connection, key, cancellation));
+        var known = (await cache.GetAsync(session.Connection, await ReferenceCache.SeqAsync(session.Connection, cancellation), [stream], cancellation)).References;
+        return View(batch, known, await UnitsAsync(session.Connection, key, cancellation));
     }
 
     // Units that looked at it; an opening that was corrected since may name another one.
-    private static async Task<List<UnitKey>> UnitsAsync(NpgsqlConnection connection, BatchKey key, CancellationToken cancellation)
-    {
-        var named = new List<UnitKey>();
-        await using (var command = new NpgsqlCommand("select unit from traceability.dependency where subject = $1 order by unit collate \"C\"", connection)
-        {
-            Parameters = { new() { Value = StreamNames.Of(key), NpgsqlDbType = NpgsqlDbType.Text } },
-        })
-        {
-            await using var reader = await command.ExecuteReaderAsync(cancellation);
-            while (await reader.ReadAsync(cancellation))
-            {
-                named.Add(UnitKey.Parse(reader.GetString(0)));
-            }
-        }
+    private static async Task<List<UnitKey>> UnitsAsync(NpgsqlConnection connection, BatchKey key, CancellationToken cancellation) =>
+        [.. (await BatchTaking.UnitsOfAsync(connection, [key], cancellation))[key].Select(t => t.Unit).OrderBy(u => u.ToString(), StringComparer.Ordinal)];
 
-        var facts = await EventReader.LoadAsync(connection, [.. named.Select(StreamNames.Of)], cancellation);
-        return [.. named.Where(u => facts.TryGetValue(StreamNames.Of(u), out var own) && ProductUnit.Of(u, own).Opened is { } opened && BatchRecords.Of(opened) == key)];
-    }
-
-    private static BatchView View(Batch batch, List<UnitKey> units)
+    private static BatchView View(Batch batch, References known, List<UnitKey> units)
     {
-        var ended = batch.Effective.LastOrDefault(f => f is { IsVoided: false, Fact: Ended });
-        var scrapped = (ended?.Fact as Ended)?.Scrapped;
-        var left = units.Count + (scrapped ?? 0);
+        var splits = BatchCounts.SplitOff(batch, known).ToArray();
+        var splitOff = splits.Sum(s => (long)s.Count);
+        var made = batch.Split is null ? "formed of" : "made of, by its split,";
         return new(
             batch.Key.Item.Value,
             batch.Key.Batch.Value,
-            batch.Formed?.Count,
+            batch.Count,
             batch.Formed?.Lot?.Value,
-            batch.Forming?.At.ToUniversalTime(),
-            ended?.At.ToUniversalTime(),
-            scrapped,
+            batch.Origin?.At.ToUniversalTime(),
+            batch.Ending?.At.ToUniversalTime(),
+            (batch.Ending?.Fact as Ended)?.Scrapped,
             [.. batch.Effective.Select(Step).OfType<BatchStep>()],
             [.. units.Select(u => new UnitRef { Item = u.Item.Value, Serial = u.Serial.Value })],
-            batch.Formed is { } formed && left > formed.Count
-                ? [new(Overdrawn, string.Create(CultureInfo.InvariantCulture, $"{units.Count} units were taken out of it and {scrapped ?? 0} parts thrown away by record; it was formed of {formed.Count}."))]
-                : []);
+            batch.Count is { } count && units.Count + splitOff + batch.Scrapped > count
+                ? [new(FindingKinds.BatchOverdrawn, string.Create(CultureInfo.InvariantCulture, $"{units.Count} units were taken out of it, {splitOff} parts split off and {batch.Scrapped} thrown away by record; it was {made} {count}."))]
+                : [])
+        {
+            SplitFrom = batch.Split is { } split ? new(split.Source.Value, batch.Origin!.Id, batch.Origin.At.ToUniversalTime(), split.Count) : null,
+            Splits = [.. splits.Select(s => new BatchSplitView(s.Batch.Key.Batch.Value, s.Split.Id, s.Split.At.ToUniversalTime(), s.Count))],
+        };
     }
 
     private static BatchStep? Step(EffectiveFact fact) => fact.Fact switch

@@ -24,6 +24,7 @@ internal static class DefinitionViews
         PotLife = item.PotLife,
         PotLifeByTemperature = Life(item.PotLifeByTemperature),
         OpenedLifeByTemperature = Life(item.OpenedLifeByTemperature),
+        OpenTimeByTemperature = Life(item.OpenTimeByTemperature),
         NeedsInspection = item.NeedsInspection == true,
         ApprovalsNeeded = item.ApprovalsNeeded,
     };

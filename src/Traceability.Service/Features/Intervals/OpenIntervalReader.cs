@@ -34,7 +34,7 @@ internal static class OpenIntervalReader
     // Where the step that started it was completed last: a unit's rows are few, and found by its key.
     private const string Select =
         """
-        select o.unit, o.rule, o.name, o.from_step, o.to_step, s.station, o.started_at, o.uncertainty, o.ready_at, o.overdue_at, o.stops, o.is_defect, o.assumption, o.assumed_until
+        select o.unit, o.rule, o.name, o.from_step, o.to_step, s.station, o.started_at, o.uncertainty, o.ready_at, o.overdue_at, o.stops, o.is_defect, o.assumption, o.assumed_until, o.may_be_overdue_at, o.surely_overdue_at
         from traceability.open_interval o
         left join lateral (
           select r.station from traceability.step_result r where r.unit = o.unit and r.step = o.from_step order by r.attempt desc limit 1) s on true
@@ -52,7 +52,7 @@ internal static class OpenIntervalReader
         NpgsqlConnection connection, ItemNumber? item, StationCode? station, bool onlyPastMaximum, DateTimeOffset now, CancellationToken cancellation)
     {
         // The index on overdue_at narrows; the domain decides.
-        await using var command = new NpgsqlCommand(onlyPastMaximum ? $"{Select} and o.overdue_at - o.uncertainty < $3" : Select, connection)
+        await using var command = new NpgsqlCommand(onlyPastMaximum ? $"{Select} and (o.overdue_at - o.uncertainty < $3 or o.may_be_overdue_at < $3)" : Select, connection)
         {
             Parameters = { OrNull(item?.Value), OrNull(station?.Value) },
         };
@@ -83,7 +83,9 @@ internal static class OpenIntervalReader
         var overdueAt = reader.IsDBNull(9) ? (DateTimeOffset?)null : reader.GetFieldValue<DateTimeOffset>(9);
         var assumption = reader.IsDBNull(12) ? null : reader.GetString(12);
         var assumedUntil = reader.IsDBNull(13) ? (DateTimeOffset?)null : reader.GetFieldValue<DateTimeOffset>(13);
-        var state = OpenIntervalStates.At(readyAt, overdueAt, uncertainty, now, assumption is not null, assumedUntil);
+        var state = reader.IsDBNull(14)
+            ? OpenIntervalStates.At(readyAt, overdueAt, uncertainty, now, assumption is not null, assumedUntil)
+            : OpenIntervalStates.At(readyAt, uncertainty, reader.GetFieldValue<DateTimeOffset>(14), reader.IsDBNull(15) ? null : reader.GetFieldValue<DateTimeOffset>(15), now);
         return new(
             new(
                 UnitKey.Parse(reader.GetString(0)).ToUnitRef(),

@@ -32,4 +32,10 @@ public enum DefinitionKind
 
     /// <summary>An item, by its number.</summary>
     Item,
+
+    /// <summary>A person, by the code.</summary>
+    Person,
+
+    /// <summary>A revision of a routing, by the item and its own code, joined by "/".</summary>
+    Revision,
 }

@@ -14,6 +14,8 @@ internal sealed class MasterDataReferences(PlacedMap root, ImmutableArray<Fact> 
     private readonly HashSet<string> _sites = NamesOf(root, "sites", "site");
     private readonly HashSet<string> _stations = NamesOf(root, "stations", "station");
     private readonly HashSet<string> _items = NamesOf(root, "items", "item");
+    private readonly HashSet<string> _people = NamesOf(root, "people", "person");
+    private readonly HashSet<string> _revisions = [.. EntriesOf(root, "routings").Select(e => $"{TextOf(e, "item")}/{TextOf(e, "revision")}")];
     private readonly Dictionary<ItemNumber, ItemDefined> _read = facts.OfType<ItemDefined>().GroupBy(i => i.Item).ToDictionary(g => g.Key, g => g.First());
 
     /// <summary>Each with its place in the entry.</summary>
@@ -24,8 +26,22 @@ internal sealed class MasterDataReferences(PlacedMap root, ImmutableArray<Fact> 
         LotReceived l => [.. Item("/item", l.Lot.Item), .. Stations("/stations", l.Stations)],
         ContainerOpened c => Stations("/stations", c.Stations),
         RoutingDrafted r => Routing(r.Revision),
+        ReplacementDeclared r => Replacement(r),
         _ => [],
     };
+
+    private IEnumerable<(string Pointer, string Detail)> Replacement(ReplacementDeclared declared) =>
+    [
+        .. Item("/item", declared.Item),
+        .. Item("/replaced", declared.Replaced),
+        .. Item("/with", declared.With),
+        .. declared.Revisions.SelectMany((revision, i) => _revisions.Contains($"{declared.Item}/{revision}") || isKnown(DefinitionKind.Revision, $"{declared.Item}/{revision}")
+            ? Enumerable.Empty<(string, string)>()
+            : [(FormattableString.Invariant($"/revisions/{i}"), Unknown($"revision of item {declared.Item}", revision.Value, _revisions.Where(r => r.StartsWith($"{declared.Item}/", StringComparison.Ordinal)).Select(r => r[(r.IndexOf('/', StringComparison.Ordinal) + 1)..])))]),
+        .. _people.Contains(declared.AuthorisedBy.Value) || isKnown(DefinitionKind.Person, declared.AuthorisedBy.Value)
+            ? Enumerable.Empty<(string, string)>()
+            : [("/authorisedBy", Unknown("person", declared.AuthorisedBy.Value, _people))],
+    ];
 
     private IEnumerable<(string Pointer, string Detail)> Routing(RoutingRevision revision)
     {
@@ -85,10 +101,11 @@ internal sealed class MasterDataReferences(PlacedMap root, ImmutableArray<Fact> 
                 ? Enumerable.Empty<(string, string)>()
                 : [(FormattableString.Invariant($"{at}/variants/{i}"), Unknown($"variant of item {item}", variant.Value, defined.Variants.Select(v => v.Value)))]);
 
-    private static HashSet<string> NamesOf(PlacedMap root, string section, string member) =>
-        root.Find(section)?.Value is PlacedList list
-            ? [.. list.Entries.OfType<PlacedMap>().Select(e => (e.Find(member)?.Value as PlacedScalar)?.Text).OfType<string>()]
-            : [];
+    private static HashSet<string> NamesOf(PlacedMap root, string section, string member) => [.. EntriesOf(root, section).Select(e => TextOf(e, member)).OfType<string>()];
+
+    private static IEnumerable<PlacedMap> EntriesOf(PlacedMap root, string section) => root.Find(section)?.Value is PlacedList list ? list.Entries.OfType<PlacedMap>() : [];
+
+    private static string? TextOf(PlacedMap entry, string member) => (entry.Find(member)?.Value as PlacedScalar)?.Text;
 
     private static string Unknown(string what, string name, IEnumerable<string> known) =>
         $"There is no {what} {name}, neither in this file nor recorded before.{Http.Reading.Suggestions.Hint(name, known)}";

@@ -43,7 +43,7 @@ internal static class MasterDataSections
         Section("sites", "site-defined", "site", "description", "timeZone") with { Key = ["site"] },
         new("stations", "station-defined", [("station", "/subject"), ("site", "/site"), ("description", "/description")]) { Key = ["station"] },
         Section("defects", "defect-code-defined", "defect", "description") with { Key = ["defect"] },
-        Section("items", "item-defined", "item", "kind", "description", "variants", "lifeAfterOpening", "cure", "needsInspection", "approvalsNeeded", "mix", "potLife", "potLifeByTemperature", "openedLifeByTemperature") with { Key = ["item"] },
+        Section("items", "item-defined", "item", "kind", "description", "variants", "lifeAfterOpening", "cure", "needsInspection", "approvalsNeeded", "mix", "potLife", "potLifeByTemperature", "openedLifeByTemperature", "openTimeByTemperature") with { Key = ["item"] },
         new("people", "person-defined", [("person", "/subject"), ("displayName", "/displayName")]) { Key = ["person"], Parts = [Qualifications] },
         Section("tools", "tool-defined", "tool", "toolClass", "description", "needsCalibration", "calibrationInterval") with { Key = ["tool"], Parts = [Calibrations, Settings] },
         new(
@@ -62,6 +62,7 @@ internal static class MasterDataSections
             Key = ["item", "revision"],
             Apart = ["release", "releasedBy"],
         },
+        Section("replacements", "replacement-declared", "item", "replaced", "with", "revisions", "validFrom", "reason", "authorisedBy"),
     ];
 
     private static MasterDataSection Section(string name, string type, params string[] members) =>

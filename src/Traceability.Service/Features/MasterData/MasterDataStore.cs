@@ -9,12 +9,17 @@ namespace Traceability.Service.Features.MasterData;
 /// <summary>What the service knows already, as far as a master-data file may refer to it or contradict it.</summary>
 internal sealed class MasterDataStore(NpgsqlDataSource database)
 {
-    /// <summary>A look-up of the sites, stations and items that are recorded.</summary>
+    /// <summary>A look-up of the sites, stations, items, people and revisions that are recorded.</summary>
     public async Task<Func<DefinitionKind, string, bool>> NamesAsync(CancellationToken cancellation)
     {
         var streams = new HashSet<string>(StringComparer.Ordinal);
         await using var command = database.CreateCommand(
-            "select id from events.mt_streams where id like 'site/%' or id like 'station/%' or id like 'item/%'");
+            """
+            select id from events.mt_streams where id like 'site/%' or id like 'station/%' or id like 'item/%' or id like 'person/%'
+            union select s.id || '/' || d.revision from events.mt_streams s cross join lateral (
+                select e.data #>> '{revision,revision}' as revision from events.mt_events e where e.stream_id = s.id and e.type = 'routing_drafted' offset 0) d
+            where s.id like 'routing/%'
+            """);
         await using var reader = await command.ExecuteReaderAsync(cancellation);
         while (await reader.ReadAsync(cancellation))
         {
@@ -26,6 +31,8 @@ internal sealed class MasterDataStore(NpgsqlDataSource database)
             DefinitionKind.Site => $"site/{name}",
             DefinitionKind.Station => $"station/{name}",
             DefinitionKind.Item => $"item/{name}",
+            DefinitionKind.Person => $"person/{name}",
+            DefinitionKind.Revision => $"routing/{name}",
             _ => throw new ArgumentOutOfRangeException(nameof(kind)),
         });
     }

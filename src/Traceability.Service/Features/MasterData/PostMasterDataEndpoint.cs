@@ -26,7 +26,7 @@ internal static class PostMasterDataEndpoint
             .WithName("postMasterData")
             .WithTags("Master data")
             .WithSummary("Records a file of master data")
-            .WithDescription("Takes one file, YAML or JSON, with the sections sites, stations, defects, items, people, tools, lots and routings. With dryRun=true nothing is recorded; every error is listed with its line. The same file again changes nothing.")
+            .WithDescription("Takes one file, YAML or JSON, with the sections sites, stations, defects, items, people, tools, lots, routings and replacements. With dryRun=true nothing is recorded; every error is listed with its line. The same file again changes nothing.")
             .WithBodyLimit(BodyLimit.MasterData)
             .Accepts<string>(Yaml, Json)
             .Produces<MasterDataReceipt>()
@@ -103,7 +103,7 @@ internal static class PostMasterDataEndpoint
     {
         SiteDefined or ItemDefined or DefectCodeDefined or PersonDefined or ToolDefined => 0,
         StationDefined or LotReceived or QualificationGranted or ToolCalibrated or ToolSettingVerified => 1,
-        RoutingReleased => 3,
+        RoutingReleased or ReplacementDeclared => 3,
         _ => 2,
     };
 

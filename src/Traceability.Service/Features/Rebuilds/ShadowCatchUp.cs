@@ -49,7 +49,7 @@ internal sealed class ShadowCatchUp(ShadowJudge judge, RebuildProgress progress)
 
         var loaded = await judge.LoadAsync(connection, [.. units.Select(u => StreamNames.UnitPrefix + u)], cancellation);
         var judged = await ShadowJudge.JudgeAsync(loaded, cancellation);
-        await OwnThread.RunAsync(() => UnitTables.WriteInstallations(connection, ShadowTables.Next, judged), cancellation);
+        await OwnThread.RunAsync(() => UnitTables.WriteNamed(connection, ShadowTables.Next, judged), cancellation);
         var named = judged.Where(ShadowJudge.NamesComponents).Select(u => u.Unit.Key).ToHashSet();
         if (named.Count > 0)
         {
@@ -61,7 +61,7 @@ internal sealed class ShadowCatchUp(ShadowJudge judge, RebuildProgress progress)
             () =>
             {
                 UnitTables.Units.Write(connection, ShadowTables.Next, judged);
-                UnitTables.WriteRows(connection, ShadowTables.Next, judged, withInstallations: false);
+                UnitTables.WriteRows(connection, ShadowTables.Next, judged, withNamed: false);
             },
             cancellation);
         await CountAsync(connection, units, sign: 1, cancellation);

@@ -20,7 +20,7 @@ internal sealed record LoadedUnits(ImmutableArray<ProductUnit> Units, Dictionary
 /// <remarks>
 /// A judgement may look at where the unit's components are installed elsewhere, which their other parents' facts tell. Where
 /// components are put in does not depend on that: so every unit is judged once for its installations, and those that name a
-/// component once more when all installations are known.
+/// component once more when all installations are known. It is the same with a batch, and the other units that were taken out of it.
 /// </remarks>
 internal sealed class ShadowJudge(ReferenceCache references)
 {
@@ -56,7 +56,7 @@ internal sealed class ShadowJudge(ReferenceCache references)
     /// <summary>Judges units by their components too, whose installations the second tables hold.</summary>
     public static async Task<List<BulkUnit>> JudgeWithComponentsAsync(NpgsqlConnection connection, LoadedUnits loaded, CancellationToken cancellation)
     {
-        var known = loaded.Known;
+        var known = await BatchTaking.WithTakenAsync(connection, loaded.Known, loaded.Units.SelectMany(Dependencies.Of), 0, ShadowTables.Next, cancellation);
         UnitKey[] components = [.. loaded.Units.SelectMany(u => Dependencies.Of(u).Where(FactStreams.IsUnit)).Distinct(StringComparer.Ordinal).Select(c => UnitKey.Parse(c[StreamNames.UnitPrefix.Length..]))];
         foreach (var (stream, facts) in await EventReader.LoadAsync(connection, [.. components.Select(StreamNames.Of)], cancellation))
         {
@@ -73,8 +73,9 @@ internal sealed class ShadowJudge(ReferenceCache references)
         return await OwnThread.RunAsync<List<BulkUnit>>(() => [.. loaded.Units.Select(u => Judge(loaded, u, all))], cancellation);
     }
 
-    /// <summary>Whether the unit's facts name another unit.</summary>
-    public static bool NamesComponents(BulkUnit unit) => unit.Dependencies.Any(FactStreams.IsUnit);
+    /// <summary>Whether the unit's facts name another unit, or a batch, which other units may have been taken out of.</summary>
+    public static bool NamesComponents(BulkUnit unit) =>
+        unit.Dependencies.Any(d => FactStreams.IsUnit(d) || d.StartsWith(StreamNames.BatchPrefix, StringComparison.Ordinal));
 
     private static BulkUnit Judge(LoadedUnits loaded, ProductUnit unit, References known) => new(
         unit,

@@ -27,7 +27,7 @@ internal sealed class ShadowLoad(NpgsqlDataSource database, ShadowJudge judge, R
             () =>
             {
                 UnitTables.Write(connection, ShadowTables.Next, whole);
-                UnitTables.WriteInstallations(connection, ShadowTables.Next, later);
+                UnitTables.WriteNamed(connection, ShadowTables.Next, later);
             },
             cancellation);
         if (later.Length > 0)
@@ -46,7 +46,7 @@ internal sealed class ShadowLoad(NpgsqlDataSource database, ShadowJudge judge, R
             () =>
             {
                 UnitTables.Units.Write(connection, ShadowTables.Next, units);
-                UnitTables.WriteRows(connection, ShadowTables.Next, units, withInstallations: false);
+                UnitTables.WriteRows(connection, ShadowTables.Next, units, withNamed: false);
             },
             cancellation);
         progress.Add(units.Count, 0);

@@ -24,6 +24,7 @@ internal static class FactPermissions
         [typeof(UnitOpened)] = [Roles.Station, Roles.Quality, Roles.Engineer],
         [typeof(StepStarted)] = [Roles.Station, Roles.Quality],
         [typeof(BatchFormed)] = [Roles.Station, Roles.Quality, Roles.Engineer],
+        [typeof(BatchSplit)] = [Roles.Station, Roles.Quality, Roles.Engineer],
         [typeof(BatchStepStarted)] = [Roles.Station, Roles.Quality],
         [typeof(BatchStepCompleted)] = [Roles.Station, Roles.Quality],
         [typeof(BatchEnded)] = [Roles.Station, Roles.Quality, Roles.Engineer],

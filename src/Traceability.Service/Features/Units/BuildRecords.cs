@@ -57,9 +57,17 @@ internal sealed class BuildRecords(UnitReader units, TimeProvider clock)
             DerivedLimits = [.. DerivedLimits.Of(judged.Unit, judged.References).Select(LimitViews.Of)],
             Signatures = [.. SignatureViews.Of(judged.Unit, _ => null)],
             BatchRecords = judged.Unit.Opened is { } opened && BatchRecords.Of(opened) is { } batch && judged.References.FindBatch(batch) is { } known
-                ? Records(known.Facts, known.Effective)
+                ? [.. Domain.Batches.BatchChain.Of(known, judged.References.FindBatch).SelectMany(OfBatch)]
                 : [],
         };
+    }
+
+    // Of what the batch was split off, only what was done to its parts too, and the split itself.
+    private static IEnumerable<RecordedFactView> OfBatch(Domain.Batches.BatchLink link)
+    {
+        var gone = link.Batch.Effective.Where(f => !link.Splits.All(s => BatchRecords.MayBeBefore(f, s))).Select(f => f.Id).ToHashSet();
+        gone.UnionWith(link.Batch.Facts.Where(f => f.Fact is RecordCorrected c && gone.Contains(c.Record)).Select(f => f.Id).ToArray());
+        return Records(link.Batch.Facts, link.Batch.Effective).Where(r => !gone.Contains(r.FactId));
     }
 
     private static List<RecordedFactView> Records(ImmutableArray<RecordedFact> facts, ImmutableArray<EffectiveFact> counting)

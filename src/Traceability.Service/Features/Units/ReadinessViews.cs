@@ -24,6 +24,7 @@ internal static class ReadinessViews
         EarliestCompletion = answer.EarliestCompletion,
         Assumptions = answer.Assumptions,
         Lives = [.. answer.Lives.Select(l => new Contracts.MaterialLife(l.What, l.Lot.Item.Value, l.Lot.Lot.Value, l.Container?.Value, l.StartedAt, l.Until, l.Assumption))],
+        Deadlines = [.. answer.Deadlines.Select(d => new Contracts.IntervalDeadline(d.Rule.Value, d.Name, EnumNames<Domain.Routings.MilestoneKind>.Of(d.EndsAt), d.StartedAt, d.Until, d.Assumption))],
         Revision = answer.Revision?.Value,
         Attempt = answer.Attempt,
         Reasons = [.. answer.Reasons.Select(r => new Contracts.ReadinessReason

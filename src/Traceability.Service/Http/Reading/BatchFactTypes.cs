@@ -15,6 +15,7 @@ internal static class BatchFactTypes
     public static ImmutableArray<FactType> All { get; } =
     [
         FactType.Of("batch-formed", Formed, "batch", "count", "lot"),
+        FactType.Of("batch-split", Split, "batch", "source", "count"),
         FactType.Of("batch-step-started", (o, c) => new BatchStepStarted(BatchOf(o), o.Code<StepCode>("step")) { OccurredAt = c.At, Station = c.Station, Person = c.Person }, "batch", "step"),
         FactType.Of("batch-step-completed", Completed, "batch", "step", "startedAt", "isRework", "marks", "materials", "tools", "measurements", "checks", "note"),
         FactType.Of("batch-ended", Ended, "batch", "scrapped"),
@@ -36,6 +37,22 @@ internal static class BatchFactTypes
         }
 
         return new(BatchOf(o), o.Count("count", absent: 1, CountMax), o.CodeOrNull<LotNumber>("lot")) { OccurredAt = c.At, Station = c.Station, Person = c.Person };
+    }
+
+    private static BatchSplit Split(ObjectReading o, CommonMembers c)
+    {
+        if (!o.Has("count"))
+        {
+            o.Fail("count", "How many parts they are is missing.");
+        }
+
+        var split = new BatchSplit(BatchOf(o), o.Code<BatchNumber>("source"), o.Count("count", absent: 1, CountMax)) { OccurredAt = c.At, Station = c.Station, Person = c.Person };
+        if (split.Source == split.Batch.Batch && split.Source != default)
+        {
+            o.Fail("source", "A batch can't be split off itself. Give the new one a number of its own.");
+        }
+
+        return split;
     }
 
     private static BatchStepCompleted Completed(ObjectReading o, CommonMembers c)

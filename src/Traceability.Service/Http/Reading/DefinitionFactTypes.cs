@@ -44,7 +44,7 @@ internal static class DefinitionFactTypes
         FactType.Of("qualification-withdrawn", Withdrawn, "subject", "qualification", "reason"),
         FactType.Of("site-defined", SiteIs, "site", "description", "timeZone"),
         FactType.Of("station-defined", StationIs, "subject", "site", "description"),
-        FactType.Of("item-defined", ItemIs, "item", "kind", "description", "variants", "lifeAfterOpening", "cure", "needsInspection", "approvalsNeeded", "mix", "potLife", "potLifeByTemperature", "openedLifeByTemperature"),
+        FactType.Of("item-defined", ItemIs, "item", "kind", "description", "variants", "lifeAfterOpening", "cure", "needsInspection", "approvalsNeeded", "mix", "potLife", "potLifeByTemperature", "openedLifeByTemperature", "openTimeByTemperature"),
         FactType.Of(
             "defect-code-defined",
             (o, c) => new DefectCodeDefined(o.Code<Code>("defect"), o.Text("description")) { OccurredAt = c.At, Station = c.Station, Person = c.Person },
@@ -159,6 +159,7 @@ internal static class DefinitionFactTypes
             PotLife = o.DurationOrNull("potLife"),
             PotLifeByTemperature = o.Has("potLifeByTemperature") ? o.Object("potLifeByTemperature", LifeReader.Table) : null,
             OpenedLifeByTemperature = o.Has("openedLifeByTemperature") ? o.Object("openedLifeByTemperature", LifeReader.Table) : null,
+            OpenTimeByTemperature = o.Has("openTimeByTemperature") ? o.Object("openTimeByTemperature", LifeReader.Table) : null,
         };
         LifeReader.Check(o, item);
         if (item is { Cure: not null, Kind: not ItemKind.Consumable })

@@ -165,7 +165,7 @@ internal sealed class JsonReading
         var detail = name switch
         {
             "clock" or "sentBy" or "recordedAt" => "The service sets this member. Leave it out.",
-            "factId" => "A replacement has no factId: it takes the place of the record that it corrects. Leave it out.",
+            "factId" when _path.AsSpan(0, _depth).Contains(("replacement", 0)) => "A replacement has no factId: it takes the place of the record that it corrects. Leave it out.",
             _ => $"The member '{shown}' is not known here.{Suggestions.Hint(name, shape.Names)}",
         };
         Fail(shown, detail);

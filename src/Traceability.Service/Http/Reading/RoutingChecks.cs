@@ -228,6 +228,7 @@ internal static class RoutingChecks
                 }
 
                 CheckTemperature(r, rule, steps);
+                CheckOpenTime(r, rule, steps);
             });
         }
     }
@@ -250,6 +251,23 @@ internal static class RoutingChecks
         }
 
         reading.Leave();
+    }
+
+    private static void CheckOpenTime(JsonReading reading, IntervalRule rule, Dictionary<StepCode, Step> steps)
+    {
+        if (rule is not { OpenTimeOf: { } requirement, From: { } from } || !steps.TryGetValue(from.Step, out var step))
+        {
+            return;
+        }
+
+        if (from.Kind == MilestoneKind.ContainerOpened)
+        {
+            reading.Fail("openTimeOf", "An open time starts when the material is applied, not when its container is opened.");
+        }
+        else if (!step.Materials.Any(m => m.Code == requirement))
+        {
+            reading.Fail("openTimeOf", Missing($"material requirement of step {step.Code}", requirement.Value, step.Materials.Where(m => m.Code != default).Select(m => m.Code.Value)));
+        }
     }
 
     private static void CheckMilestone(JsonReading reading, string name, Milestone? milestone, Dictionary<StepCode, Step> steps)

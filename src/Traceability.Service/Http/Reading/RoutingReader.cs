@@ -20,7 +20,7 @@ internal static class RoutingReader
     private static readonly Shape MaterialShape = new("code", "item", "alternatives", "tracing", "quantityMin", "quantityMax", "appliesTo", "policy");
     private static readonly Shape ComponentShape = new("position", "item", "alternatives", "appliesTo", "mustBeReleased", "policy");
     private static readonly Shape ToolShape = new("code", "toolClass", "setting", "torqueMin", "torqueMax", "policy");
-    private static readonly Shape IntervalShape = new("code", "name", "from", "to", "minimum", "maximum", "appliesTo", "policy", "temperature");
+    private static readonly Shape IntervalShape = new("code", "name", "from", "to", "minimum", "maximum", "appliesTo", "policy", "temperature", "openTimeOf");
     private static readonly Shape MilestoneShape = new("step", "kind", "name");
 
     /// <summary>Reads the revision at the present place.</summary>
@@ -183,6 +183,7 @@ internal static class RoutingReader
             Policy(o, "policy"))
         {
             Temperature = o.Has("temperature") ? o.Object("temperature", CureReader.Condition) : null,
+            OpenTimeOf = o.CodeOrNull<Code>("openTimeOf"),
         };
         if (rule.Temperature is not null && o.Has("minimum"))
         {
@@ -192,6 +193,16 @@ internal static class RoutingReader
         if (rule.Temperature?.Fallback > rule.Maximum)
         {
             o.Fail("maximum", "The maximum is shorter than temperature.fallback, so nothing could meet both.");
+        }
+
+        if (rule.OpenTimeOf is not null && !o.Has("maximum"))
+        {
+            o.Fail("maximum", "The fixed time that holds where there are no readings is expected beside openTimeOf.");
+        }
+
+        if (rule.OpenTimeOf is not null && rule.Temperature is not null)
+        {
+            o.Fail("openTimeOf", "One rule has either a cure by temperature or an open time. Give the other one a rule of its own.");
         }
 
         if (rule.Minimum > rule.Maximum)

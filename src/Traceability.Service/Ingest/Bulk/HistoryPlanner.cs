@@ -25,7 +25,14 @@ internal sealed class HistoryPlanner(ReferenceCache references, TimeProvider clo
         var (known, components) = await ReferencesAsync(connection, plan, news, seq, cancellation);
         known = await NamedAttachments.AddKnownAsync(connection, known, news, cancellation);
         var places = await UnitLoader.InstallationsAsync(connection, components, cancellation);
-        await OwnThread.RunAsync(() => Judge(plan, Decide(plan, facts, streams, receipts, known), components, places), cancellation);
+        await OwnThread.RunAsync(
+            () =>
+            {
+                var decided = Decide(plan, facts, streams, receipts, known);
+                plan.NoteTaken(decided);
+                Judge(plan, decided, components, places);
+            },
+            cancellation);
         return plan;
     }
 
@@ -78,6 +85,7 @@ internal sealed class HistoryPlanner(ReferenceCache references, TimeProvider clo
         UnitKey[] components = [.. names.Where(FactStreams.IsUnit).Select(n => UnitKey.Parse(n[StreamNames.UnitPrefix.Length..]))];
         names.RemoveWhere(FactStreams.IsUnit);
         var known = (await references.GetAsync(connection, seq, names, r => plan.TemperaturesOf(r, facts), cancellation)).References;
+        known = await BatchTaking.WithTakenAsync(connection, known, names, FactStreams.OpeningsIn(facts), "traceability", cancellation);
         string[] elsewhere = [.. components.Select(StreamNames.Of).Where(s => !plan.Units.ContainsKey(s))];
         var found = await EventReader.LoadAsync(connection, elsewhere, cancellation);
         foreach (var stream in elsewhere)

@@ -115,7 +115,9 @@ internal static class UnitTables
         .Boolean("stops", r => r.Value.Policy.Enforcement == Enforcement.Stop)
         .Boolean("is_defect", r => r.Value.Policy.CountsAsDefect)
         .Text("assumption", r => r.Value.Assumption)
-        .Time("assumed_until", r => r.Value.AssumedUntil);
+        .Time("assumed_until", r => r.Value.AssumedUntil)
+        .Time("may_be_overdue_at", r => r.Value.MayBeOverdueAt)
+        .Time("surely_overdue_at", r => r.Value.SurelyOverdueAt);
 
     public static CopyTable<Owned<CureWindow>> CureWindows { get; } = Table<CureWindow>("cure_window")
         .Text("place", r => r.Value.Place.Value)
@@ -248,8 +250,8 @@ internal static class UnitTables
     public static long Write(NpgsqlConnection connection, string schema, IReadOnlyCollection<BulkUnit> units) =>
         Units.Write(connection, schema, units) + WriteRows(connection, schema, units);
 
-    /// <summary>The same without the rows of the table unit, and with the installations only if asked for.</summary>
-    public static long WriteRows(NpgsqlConnection connection, string schema, IReadOnlyCollection<BulkUnit> units, bool withInstallations = true) =>
+    /// <summary>The same without the rows of the table unit, and with what <see cref="WriteNamed"/> writes only if asked for.</summary>
+    public static long WriteRows(NpgsqlConnection connection, string schema, IReadOnlyCollection<BulkUnit> units, bool withNamed = true) =>
         StepResults.Write(connection, schema, New(units, UnitTable.StepResult, r => r.StepResults))
         + UnitResults.Write(connection, schema, New(units, UnitTable.UnitResult, r => r.UnitResults))
         + Findings.Write(connection, schema, New(units, UnitTable.Finding, r => r.Findings))
@@ -262,13 +264,13 @@ internal static class UnitTables
         + IntervalResults.Write(connection, schema, New(units, UnitTable.IntervalResult, r => r.IntervalResults))
         + WorkGaps.Write(connection, schema, New(units, UnitTable.WorkGap, r => r.WorkGaps))
         + Shipments.Write(connection, schema, New(units, UnitTable.Shipment, r => r.Shipments))
-        + (withInstallations ? WriteInstallations(connection, schema, units) : 0)
-        + CureWindows.Write(connection, schema, New(units, UnitTable.CureWindow, r => r.CureWindows))
-        + Dependencies.Write(connection, schema, units.SelectMany(u => u.Dependencies.Select(d => (d, u.Name))));
+        + (withNamed ? WriteNamed(connection, schema, units) : 0)
+        + CureWindows.Write(connection, schema, New(units, UnitTable.CureWindow, r => r.CureWindows));
 
-    /// <summary>Writes where the components of these units were and are.</summary>
-    public static long WriteInstallations(NpgsqlConnection connection, string schema, IReadOnlyCollection<BulkUnit> units) =>
-        Installations.Write(connection, schema, New(units, UnitTable.Installation, r => r.Installations));
+    /// <summary>Writes what judgements of other units look at: where the components of these units were and are, and what these units name.</summary>
+    public static long WriteNamed(NpgsqlConnection connection, string schema, IReadOnlyCollection<BulkUnit> units) =>
+        Installations.Write(connection, schema, New(units, UnitTable.Installation, r => r.Installations))
+        + Dependencies.Write(connection, schema, units.SelectMany(u => u.Dependencies.Select(d => (d, u.Name))));
 
     private static CopyTable<Owned<T>> Table<T>(string name, string key = "unit") =>
         new CopyTable<Owned<T>>(name).Text(key, r => r.Owner.Name).Bigint("row_id", r => r.Row.Id);

@@ -14,13 +14,18 @@ namespace Traceability.Service.Features.Containments.Report;
 
 /// <summary>Writes a report as PDF, in lines of a fixed width, in the fonts that every reader has.</summary>
 /// <remarks>
-/// Those fonts have the characters of ASCII and little more. A character that they lack is written as its number, such as [U+4E2D]:
-/// nothing is left out, and nothing is turned into something else. The HTML form shows it as it is.
+/// Those fonts have the letters of western Europe (ISO 32000-1, annex D.2; the encoding is WinAnsiEncoding). A letter of central Europe that
+/// they lack is written without its marks, such as c for č; any other character as its number, such as [U+4E2D]. Where either
+/// happened, the document says so at its end. The HTML form shows everything as it is.
 /// </remarks>
 internal sealed class PdfReport : IDisposable
 {
     /// <summary>The most rows of one table. Beyond, the report says how many there are, and the CSV has them.</summary>
     public const int RowsMax = 5_000;
+
+    /// <summary>What the document says where a character had to be written otherwise.</summary>
+    public const string Changed =
+        "The fonts of this form have the letters of western Europe. Other letters are written here without their marks where they have a plain form, and other characters as their number in Unicode, such as [U+4E2D]; the HTML form shows them as they were entered.";
 
     private const double Left = 40;
     private const double PageNumberLeft = 525;
@@ -32,6 +37,16 @@ internal sealed class PdfReport : IDisposable
     // A character of Courier is 600 thousandths of its size wide (Adobe Font Metrics): 515 points take 107.
     private const int LineLength = 107;
 
+    // The letters of Latin Extended-A (U+0100 to U+017F) without their marks; '?' where there is no plain form.
+    private const string Unmarked =
+        "AaAaAaCcCcCcCcDdDdEeEeEeEeEeGgGgGgGgHhHhIiIiIiIiIi??JjKk?LlLlLlLlLlNnNnNn???OoOoOo??RrRrRrSsSsSsSsTtTtTtUuUuUuUuUuUuWwYyYZzZzZzs";
+
+    // The name under which the encoding is written stays of one length, so that every place in the file stays where it is.
+    private static readonly byte[] WrittenEncoding = "/Encoding /StandardEncoding "u8.ToArray();
+    private static readonly byte[] WantedEncoding = "/Encoding /WinAnsiEncoding  "u8.ToArray();
+
+    private static readonly Encoding Latin = CodePagesEncodingProvider.Instance.GetEncoding(1252, new EncoderReplacementFallback(string.Empty), DecoderFallback.ExceptionFallback)!;
+
     private readonly PdfDocumentBuilder _builder = new();
     private readonly PdfDocumentBuilder.AddedFont _plain;
     private readonly PdfDocumentBuilder.AddedFont _bold;
@@ -41,12 +56,13 @@ internal sealed class PdfReport : IDisposable
     private NameToken? _boldName;
     private double _y;
     private int _pages;
+    private bool _isChanged;
 
     private PdfReport(string title)
     {
         _plain = _builder.AddStandard14Font(Standard14Font.Courier);
         _bold = _builder.AddStandard14Font(Standard14Font.CourierBold);
-        _footer = Encodable(title);
+        _footer = Encodable(title, out _isChanged);
     }
 
     /// <summary>The file.</summary>
@@ -69,30 +85,71 @@ internal sealed class PdfReport : IDisposable
             }
         }
 
-        return report._builder.Build();
+        if (report._isChanged)
+        {
+            report.Gap();
+            report.Paragraph(Changed, isBold: false);
+        }
+
+        return WithLatin(report._builder.Build());
     }
 
-    /// <summary>The text with every character that the fonts lack as its number.</summary>
-    public static string Encodable(string text)
+    /// <summary>The text in the characters of the fonts.</summary>
+    /// <param name="text">The text.</param>
+    /// <param name="isChanged">Whether any of it had to be written otherwise.</param>
+    public static string Encodable(string text, out bool isChanged)
     {
+        isChanged = false;
         var shown = new StringBuilder(text.Length);
+
         foreach (var rune in text.EnumerateRunes())
         {
-            if (rune.Value is >= ' ' and <= '~')
-            {
-                shown.Append((char)rune.Value);
-            }
-            else if (Rune.IsWhiteSpace(rune))
+            if (Rune.IsWhiteSpace(rune))
             {
                 shown.Append(' ');
             }
+            else if (IsEncodable(rune))
+            {
+                shown.Append(rune);
+            }
             else
             {
-                shown.Append(CultureInfo.InvariantCulture, $"[U+{rune.Value:X4}]");
+                isChanged = true;
+                AppendOtherwise(shown, rune);
             }
         }
 
         return shown.ToString();
+    }
+
+    private static void AppendOtherwise(StringBuilder shown, Rune rune)
+    {
+        if (rune.Value is >= 0x100 and <= 0x17F && Unmarked[rune.Value - 0x100] is not '?' and var plain)
+        {
+            shown.Append(plain);
+        }
+        else if (Rune.GetUnicodeCategory(rune) != UnicodeCategory.NonSpacingMark || shown.Length == 0 || !char.IsLetter(shown[^1]))
+        {
+            // A mark that stands by itself behind its letter is left away.
+            shown.Append(CultureInfo.InvariantCulture, $"[U+{rune.Value:X4}]");
+        }
+    }
+
+    // Not the control characters; the soft hyphen is not shown by every reader.
+    private static bool IsEncodable(Rune rune) =>
+        rune.Value is (>= ' ' and <= '~') or (> 0xA0 and <= 0xFF and not 0xAD) or (> 0xFF and < 0xE000) && Latin.GetByteCount(rune.ToString()) == 1;
+
+    // The library declares the standard encoding, which has no letters with marks. Both fonts are declared once, and not compressed.
+    private static byte[] WithLatin(byte[] file)
+    {
+        var declared = 0;
+        for (var rest = file.AsSpan(); rest.IndexOf(WrittenEncoding) is var at and >= 0; rest = rest[at..])
+        {
+            WantedEncoding.CopyTo(rest[at..]);
+            declared++;
+        }
+
+        return declared == 2 ? file : throw new InvalidOperationException("The library does not declare the encoding of the fonts as it did: letters beyond ASCII would be wrong.");
     }
 
     /// <inheritdoc />
@@ -121,7 +178,9 @@ internal sealed class PdfReport : IDisposable
 
     private void Paragraph(string text, bool isBold)
     {
-        foreach (var line in Lines(Encodable(text)))
+        var shown = Encodable(text, out var isChanged);
+        _isChanged |= isChanged;
+        foreach (var line in Lines(shown))
         {
             Line(line, isBold);
         }
@@ -138,19 +197,21 @@ internal sealed class PdfReport : IDisposable
 
         if (line.Trim().Length > 0)
         {
-            // The library measures each character of the texts that it adds itself, which takes a second for a few hundred lines.
-            _page!.CurrentStream.Operations.AddRange(
-            [
-                BeginText.Value,
-                new SetFontAndSize(isBold ? _boldName! : _plainName!, Size),
-                new SetTextMatrix([1, 0, 0, 1, Left, _y]),
-                new ShowText(Encoding.ASCII.GetBytes(line)),
-                EndText.Value,
-            ]);
+            Show(line, isBold ? _boldName! : _plainName!, Left, _y);
         }
 
         _y -= LineHeight;
     }
+
+    // The library measures each character of the texts that it adds itself, which takes a second for a few hundred lines.
+    private void Show(string line, NameToken font, double left, double y) => _page!.CurrentStream.Operations.AddRange(
+    [
+        BeginText.Value,
+        new SetFontAndSize(font, Size),
+        new SetTextMatrix([1, 0, 0, 1, left, y]),
+        new ShowText(Latin.GetBytes(line)),
+        EndText.Value,
+    ]);
 
     // The foot brings both fonts to the page; its operations tell by which names.
     private void BeginPage()
@@ -159,10 +220,11 @@ internal sealed class PdfReport : IDisposable
         _pages++;
         _y = Top;
         var y = Bottom - (2 * LineHeight);
-        _page.AddText(_footer.Length > 90 ? _footer[..90] : _footer, Size, new PdfPoint(Left, y), _plain);
+        _page.AddText("page", Size, new PdfPoint(PageNumberLeft - 25, y), _plain);
         _plainName = LastFont(_page);
         _page.AddText(FormattableString.Invariant($"{_pages}"), Size, new PdfPoint(PageNumberLeft, y), _bold);
         _boldName = LastFont(_page);
+        Show(_footer.Length > 90 ? _footer[..90] : _footer, _plainName, Left, y);
     }
 
     private static NameToken LastFont(PdfPageBuilder page) => page.CurrentStream.Operations.OfType<SetFontAndSize>().Last().Font;
