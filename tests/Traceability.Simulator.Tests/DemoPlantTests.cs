@@ -50,10 +50,10 @@ public sealed class DemoPlantTests
     }
 
     [Fact]
-    public void The_full_demo_has_some_three_hundred_pumps_and_twelve_thousand_facts()
+    public void The_full_demo_has_some_three_hundred_pumps_and_fourteen_thousand_facts()
     {
         var plant = Demo.Full.Value;
-        Assert.InRange(plant.Facts.Count, 11_000, 13_500);
+        Assert.InRange(plant.Facts.Count, 13_000, 15_000);
         Assert.InRange(plant.Facts.Count(f => f.Type == "unit-opened" && f.Unit!.StartsWith("FP-2/", StringComparison.Ordinal)), 280, 300);
         Assert.InRange((plant.Now - plant.Facts[0].HappenedAt).TotalDays, 50, 80);
     }

@@ -15,32 +15,6 @@ public sealed class HappeningsTests
 
     private static PlantTruth Truth => Demo.Full.Value.Truth;
 
-    [Theory]
-    [InlineData("temperature-recorded")]
-    [InlineData("tool-checked")]
-    [InlineData("tool-studied")]
-    [InlineData("tool-withdrawn")]
-    [InlineData("tool-reinstated")]
-    [InlineData("nonconformance-reported")]
-    [InlineData("nonconformance-taken-up")]
-    [InlineData("nonconformance-disposed")]
-    [InlineData("unit-held")]
-    [InlineData("unit-hold-lifted")]
-    [InlineData("unit-moved-to-revision")]
-    [InlineData("unit-returned")]
-    [InlineData("component-removed")]
-    [InlineData("routing-approved")]
-    [InlineData("lot-inspected")]
-    [InlineData("lot-released")]
-    [InlineData("lot-split")]
-    [InlineData("lot-merged")]
-    [InlineData("lot-recertified")]
-    [InlineData("stock-counted")]
-    [InlineData("container-opened")]
-    [InlineData("container-emptied")]
-    [InlineData("training-completed")]
-    public void The_demo_has_facts_of_this_type(string type) => Assert.Contains(Plant.Facts, f => f.Type == type);
-
     [Fact]
     public void Every_disposition_is_made_and_carried_out()
     {
@@ -180,6 +154,56 @@ public sealed class HappeningsTests
         var after = Answers.Units.Values.SelectMany(u => u.Usages.Where(x => x.Lot == lot && x.From > end).Select(x => (u, x))).ToList();
         Assert.NotEmpty(after);
         Assert.All(after, a => Assert.DoesNotContain(a.u.Findings, f => f.Kind == "lot-expired" && f.Step == a.x.Step && f.Record == a.x.Record));
+    }
+
+    [Fact]
+    public void On_the_cold_night_a_pot_is_used_beyond_the_time_that_holds_by_the_clock_and_within_its_life_by_the_readings()
+    {
+        var mixed = Plant.Facts.Where(f => f.Type == "lot-mixed").ToDictionary(f => Member(f, "lot").GetProperty("lot").GetString()!, f => f.HappenedAt, StringComparer.Ordinal);
+        var late = Answers.Units.Values.SelectMany(u => u.Usages.Where(x => x.Item == MixBench.Item && x.To - mixed[x.Lot] > TimeSpan.FromMinutes(151)).Select(x => (u, x))).ToList();
+        var exceeded = late.ToLookup(l => l.u.Findings.Any(f => f is { Kind: "pot-life-exceeded", Rule: "POTTING" }), l => l.u.Unit);
+        Assert.NotEmpty(exceeded[false]);
+        Assert.Equal(Truth.Troubles.Where(t => t.Kind == TroubleKind.PotLifeExceeded).Select(t => t.Unit).Order(StringComparer.Ordinal), exceeded[true].Order(StringComparer.Ordinal));
+
+        // Without the readings the fixed time holds, and these uses are too late.
+        var unread = Recomputation.Of([.. Plant.Facts.Where(f => f.Type != "temperature-recorded")], Plant.Now);
+        Assert.All(exceeded[false], unit => Assert.Contains(unread.Units[unit].Findings, f => f is { Kind: "pot-life-exceeded", Rule: "POTTING" }));
+    }
+
+    [Fact]
+    public void A_mix_reaches_what_its_parts_reach_and_where_nobody_scanned_it_perhaps()
+    {
+        var pot = Truth.Uses.First(u => u.Item == MixBench.Item && u.Unit == Truth.Troubles.First(t => t.Kind == TroubleKind.MixRatioOff).Unit);
+        var resin = Truth.Uses.First(u => u.Item == MixBench.Resin && u.Unit == pot.Unit);
+        var proven = Proven(resin.Item, resin.Lot).ToHashSet(StringComparer.Ordinal);
+        Assert.Superset(Proven(pot.Item, pot.Lot).ToHashSet(StringComparer.Ordinal), proven);
+        Assert.Superset(Proven(resin.Item, resin.Lot, resin.Container).ToHashSet(StringComparer.Ordinal), proven);
+        var unscanned = Truth.Troubles.Single(t => t.Kind == TroubleKind.MixNotScanned).Unit;
+        var part = Truth.Uses.Single(u => u.Item == MixBench.Hardener && u.Unit == unscanned);
+        Assert.Contains(Answers.Scope(part.Item, part.Lot, part.Container), m => m.Unit == unscanned && m.Verdict == ScopeVerdict.Possible);
+
+        static IEnumerable<string> Proven(string item, string lot, string? container = null) =>
+            Answers.Scope(item, lot, container).Where(m => m.Verdict == ScopeVerdict.Proven).Select(m => m.Unit);
+    }
+
+    [Fact]
+    public void Drives_out_of_one_load_share_its_record_and_each_keeps_its_own_times()
+    {
+        var slow = Truth.Troubles.Single(t => t.Kind == TroubleKind.TransferTooSlow);
+        var load = Plant.Facts.Where(f => f.Type == "unit-opened" && Member(f, "batch") is { ValueKind: JsonValueKind.String } b && b.GetString() == slow.Detail).Select(f => f.Unit!).ToList();
+        Assert.Equal(2, load.Count);
+        var soaks = load.Select(u => Answers.Units[u].Steps.Single(s => s.Step == "OVEN")).ToList();
+        Assert.Single(soaks.Select(s => s.Record).Distinct());
+        Assert.Equal([slow.Unit], load.Where(u => Answers.Units[u].Findings.Any(f => f is { Kind: "interval-too-long", Rule: "TRANSFER" })));
+        Assert.All(load, u => Assert.Contains(Answers.Units[u].ToolUses, t => t is { Tool: "OV-1", Step: "OVEN" }));
+    }
+
+    [Fact]
+    public void A_loss_that_was_booked_with_the_count_leaves_nothing_unexplained()
+    {
+        var balance = Answers.Balance("SK-1", "K2401")!;
+        Assert.True(balance.Corrected < 0);
+        Assert.Equal((0m, 0m), (balance.UnexplainedLeast, balance.UnexplainedMost));
     }
 
     [Fact]

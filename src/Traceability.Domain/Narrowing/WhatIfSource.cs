@@ -48,6 +48,7 @@ public sealed class WhatIfSource(IScopeSource source) : IScopeSource
     private const string AnotherContainer = "\u0001";
 
     private readonly Dictionary<(LotKey Lot, DateTimeOffset From, DateTimeOffset To), DirectRows> _direct = [];
+    private readonly Dictionary<(string Items, DateTimeOffset From, DateTimeOffset To), IReadOnlyList<GapRow>> _lotGaps = [];
     private readonly Dictionary<string, IReadOnlyList<LotUsageRow>> _usages = new(StringComparer.Ordinal);
     private readonly Dictionary<string, List<InstallationRow>> _installations = new(StringComparer.Ordinal);
     private readonly Dictionary<string, List<GapRow>> _serialGaps = new(StringComparer.Ordinal);
@@ -72,7 +73,7 @@ public sealed class WhatIfSource(IScopeSource source) : IScopeSource
         }
 
         rows.UnionWith(_usages.Values.SelectMany(u => u).Select(u => u.Usage).Where(u => units.Contains(u.Unit)).Select(Open).OfType<OpenRow>());
-        rows.UnionWith(_serialGaps.Values.SelectMany(g => g).Where(g => units.Contains(g.Unit)).Select(Open));
+        rows.UnionWith(_lotGaps.Values.SelectMany(g => g).Concat(_serialGaps.Values.SelectMany(g => g)).Where(g => units.Contains(g.Unit)).Select(Open));
         foreach (var ((kind, _, _), gaps) in _workGaps)
         {
             rows.UnionWith(gaps.Where(g => units.Contains(g.Unit)).Select(g => new OpenRow(KeyOf(g), MissingOf(kind))));
@@ -91,6 +92,20 @@ public sealed class WhatIfSource(IScopeSource source) : IScopeSource
         }
 
         return _settled.Count == 0 ? rows : new([.. rows.Usages.Where(IsLeft).Select(Settled)], [.. rows.Gaps.Where(IsLeft)]);
+    }
+
+    /// <inheritdoc />
+    public async ValueTask<IReadOnlyList<GapRow>> LotGapsAsync(
+        IReadOnlyCollection<ItemNumber> items, DateTimeOffset from, DateTimeOffset to, CancellationToken cancellation)
+    {
+        var key = (string.Join(' ', items), from, to);
+        if (!_lotGaps.TryGetValue(key, out var rows))
+        {
+            rows = await source.LotGapsAsync(items, from, to, cancellation);
+            _lotGaps.Add(key, rows);
+        }
+
+        return _settled.Count == 0 ? rows : [.. rows.Where(IsLeft)];
     }
 
     /// <inheritdoc />

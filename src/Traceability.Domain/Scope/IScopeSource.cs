@@ -15,6 +15,10 @@ public interface IScopeSource
     /// </summary>
     ValueTask<DirectRows> DirectAsync(LotKey lot, DateTimeOffset from, DateTimeOffset to, CancellationToken cancellation);
 
+    /// <summary>Missing lots for which one of the items would be accepted, of those that overlap the time (ends included).</summary>
+    ValueTask<IReadOnlyList<GapRow>> LotGapsAsync(
+        IReadOnlyCollection<ItemNumber> items, DateTimeOffset from, DateTimeOffset to, CancellationToken cancellation);
+
     /// <summary>All records that name one of the lots.</summary>
     ValueTask<IReadOnlyList<LotUsageRow>> UsagesAsync(IReadOnlyCollection<LotKey> lots, CancellationToken cancellation);
 

@@ -45,6 +45,14 @@ public sealed class JudgementScopeSource : IScopeSource
         ]));
 
     /// <inheritdoc />
+    public ValueTask<IReadOnlyList<GapRow>> LotGapsAsync(
+        IReadOnlyCollection<ItemNumber> items, DateTimeOffset from, DateTimeOffset to, CancellationToken cancellation) => new(
+    [
+        .. Gaps().Where(g => g.Gap.Kind == GapKind.Lot && g.Gap.From <= to && from <= (g.Gap.To ?? DateTimeOffset.MaxValue))
+            .SelectMany(g => g.Gap.Items.Where(items.Contains).Select(i => Row(g.Unit, g.Row, g.Gap, i))),
+    ]);
+
+    /// <inheritdoc />
     public ValueTask<IReadOnlyList<LotUsageRow>> UsagesAsync(IReadOnlyCollection<LotKey> lots, CancellationToken cancellation) => new(
     [
         .. _units.SelectMany(u => u.Value.Usages.Select((usage, row) => (Unit: u.Key, Usage: usage, Row: row, All: u.Value.Usages)))

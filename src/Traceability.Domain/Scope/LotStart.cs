@@ -34,7 +34,7 @@ internal sealed class LotStart
 
         // In an order of their own, so that of two equal ways the same one is told every time.
         UsageRow[] usages = [.. usageRows];
-        GapRow[] gaps = [.. gapRows];
+        GapRow[] gaps = [.. gapRows, .. await MixGapsAsync(all, cancellation)];
         Array.Sort(usages, static (a, b) => ScopeWalk.Compare(a.RowId, a.Unit, b.RowId, b.Unit));
         Array.Sort(gaps, static (a, b) => ScopeWalk.Compare(a.RowId, a.Unit, b.RowId, b.Unit));
         Direct = new(usages, gaps);
@@ -57,6 +57,13 @@ internal sealed class LotStart
         var container = (_factor as SuspectContainer)?.Container.Value;
         IsNamed = container is null ? usages.Length > 0 : usages.Any(u => string.Equals(u.Container, container, StringComparison.Ordinal));
         return _seeds;
+    }
+
+    // A mix is of another item than its parts: where a lot of it is missing, that may have been one with the suspect in it.
+    private async ValueTask<IReadOnlyList<GapRow>> MixGapsAsync(LotPresence all, CancellationToken cancellation)
+    {
+        ItemNumber[] mixes = [.. _carriers.Select(c => c.Lot.Item).Where(i => i != _factor.Lot.Item).Distinct()];
+        return mixes.Length == 0 ? [] : await _source.LotGapsAsync(mixes, all.From, all.To, cancellation);
     }
 
     private void AddUsage(UsageRow usage)
@@ -143,10 +150,10 @@ internal sealed class LotStart
             _ => HopKind.LotMissing,
         };
         var isContainer = kind == HopKind.ContainerMissing;
+        var couldBeItself = string.Equals(gap.Item, _factor.Lot.Item.Value, StringComparison.Ordinal) && CouldBeUsed(_presence, gap.From, gap.To, gap.Station);
         if (_factor.Filter.Share(gap.From, gap.To, gap.Step, gap.Station) is null
             || (isContainer && _factor is not SuspectContainer)
-            || (!CouldBeUsed(_presence, gap.From, gap.To, gap.Station)
-                && (isContainer || !_carriers.Any(c => CouldBeUsed(c.Presence, gap.From, gap.To, gap.Station)))))
+            || (!couldBeItself && (isContainer || !_carriers.Any(c => string.Equals(gap.Item, c.Lot.Item.Value, StringComparison.Ordinal) && CouldBeUsed(c.Presence, gap.From, gap.To, gap.Station)))))
         {
             return;
         }

@@ -38,6 +38,13 @@ internal static class DemoCommand
                     answer.IsAccepted ? $"Released by the signature of {Deeds.Signer}: {unit}" : $"Not released: {unit}: {answer.Code}: {answer.Detail}").ConfigureAwait(false);
             }
 
+            string[] released = [.. signed.Where(s => s.Answer.IsAccepted).Select(s => s.Unit)];
+            if (await deeds.ShipAsync(plant, released).ConfigureAwait(false) is { } shipped)
+            {
+                await output.WriteLineAsync(
+                    shipped.IsAccepted ? $"Left together on order {Deeds.Order}: {string.Join(", ", released)}" : $"Not shipped together: {shipped.Code}: {shipped.Detail}").ConfigureAwait(false);
+            }
+
             return report.Refused.Count == 0 ? 0 : 1;
         }
         finally

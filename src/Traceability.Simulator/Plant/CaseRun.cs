@@ -2,10 +2,10 @@ using System.Text.Json.Nodes;
 
 namespace Traceability.Simulator.Plant;
 
-/// <summary>The life of a case: lens on tape, sensor set, tested and bonded for good, loaded.</summary>
+/// <summary>The life of a case: lens on tape, sensor set, tested and bonded for good, loaded, its leads potted.</summary>
 internal sealed class CaseRun(Floor floor, int index) : UnitRun(floor, "CA-2", index)
 {
-    private static readonly TimeSpan Whole = TimeSpan.FromMinutes(70);
+    private static readonly TimeSpan Whole = TimeSpan.FromMinutes(80);
 
     private string Station => Index % 2 == 0 ? "CASE-1" : "CASE-2";
 
@@ -81,7 +81,7 @@ internal sealed class CaseRun(Floor floor, int index) : UnitRun(floor, "CA-2", i
             }
         }
 
-        foreach (var moment in Wait(Minutes(8, 25)))
+        foreach (var moment in (scrap ? [] : Potting()).Concat(Wait(Minutes(8, 25))))
         {
             yield return moment;
         }
@@ -95,6 +95,49 @@ internal sealed class CaseRun(Floor floor, int index) : UnitRun(floor, "CA-2", i
 
         Release();
         Floor.Store(Unit);
+    }
+
+    // A pot that is left standing until it is surely over, and used all the same: somebody was called away.
+    private IEnumerable<DateTimeOffset> Potting()
+    {
+        var over = Meets(TroubleKind.PotLifeExceeded) ? Floor.Mixes.Standing : null;
+        var wait = Minutes(1, 3);
+        if (over is not null && over.GoodUntil.AddMinutes(5) > At + wait)
+        {
+            wait = over.GoodUntil.AddMinutes(5) - At;
+        }
+
+        return Do(
+            new("POT", Station, "BONDING", Minutes(3, 5))
+            {
+                Begin = w => Pour(w, over), Finish = w => w.Checks.Add(Body.Check("FILLED", true)),
+            },
+            wait);
+    }
+
+    private void Pour(StepWork work, Pot? over)
+    {
+        var pot = over ?? Floor.Mixes.For(work, isOff: Meets(TroubleKind.MixRatioOff), isUnweighed: Meets(TroubleKind.MixNotWeighed));
+        var grams = Random.Bell(8m, 0.4m, 1);
+        pot.Uses++;
+        pot.Left -= grams;
+        Floor.Truth.UsedPot(Unit, work.Step, pot, work.StartedAt);
+        void HitIf(bool isSo, TroubleKind kind)
+        {
+            if (isSo)
+            {
+                Hit(kind, work.Step, pot.Lot);
+            }
+        }
+
+        HitIf(over is not null, TroubleKind.PotLifeExceeded);
+        HitIf(Meets(TroubleKind.MixNotScanned), TroubleKind.MixNotScanned);
+        if (!Meets(TroubleKind.MixNotScanned))
+        {
+            HitIf(pot.IsOff, TroubleKind.MixRatioOff);
+            HitIf(pot.IsUnweighed, TroubleKind.MixNotWeighed);
+            work.Materials.Add(Body.Material(MixBench.Item, [pot.Lot], null, Body.Quantity(grams, "g"), "POTTING"));
+        }
     }
 
     private TimeSpan Setting()

@@ -31,12 +31,15 @@ internal sealed class Climate(PlantCalendar calendar, int coldDay)
     }
 
     /// <summary>How long a bond made at that time takes until it can be loaded, in whole seconds.</summary>
-    public TimeSpan Needed(DateTimeOffset from)
+    public TimeSpan Needed(DateTimeOffset from) => Needed(from, Table);
+
+    /// <summary>How long something that starts at that time takes, by its own table, in whole seconds.</summary>
+    public TimeSpan Needed(DateTimeOffset from, (decimal Celsius, int Minutes)[] table)
     {
         var (dose, seconds) = (0.0, 0);
         for (; dose < 1 - 1e-9; seconds++)
         {
-            dose += 1 / SecondsAt(At(from.AddSeconds(seconds + 0.5)));
+            dose += 1 / SecondsAt(At(from.AddSeconds(seconds + 0.5)), table);
         }
 
         return TimeSpan.FromSeconds(seconds);
@@ -69,10 +72,10 @@ internal sealed class Climate(PlantCalendar calendar, int coldDay)
     }
 
     // Arrhenius: ln(time) is linear in 1/T between two rows.
-    private static double SecondsAt(double celsius)
+    private static double SecondsAt(double celsius, (decimal Celsius, int Minutes)[] table)
     {
-        var row = Array.FindLastIndex(Table, r => (double)r.Celsius <= celsius);
-        var (low, high) = (Table[row], Table[row + 1]);
+        var row = Array.FindLastIndex(table, r => (double)r.Celsius <= celsius);
+        var (low, high) = (table[row], table[row + 1]);
         double Inverse(double c) => 1 / (c + 273.15);
         var share = (Inverse(celsius) - Inverse((double)low.Celsius)) / (Inverse((double)high.Celsius) - Inverse((double)low.Celsius));
         return Math.Exp(Math.Log(low.Minutes * 60) + (share * (Math.Log(high.Minutes * 60) - Math.Log(low.Minutes * 60))));

@@ -39,6 +39,23 @@ public static class DemoPlant
         floor.Ledger.Terminals.Add(new("HEAD-1", twentySix, twentySix.AddHours(3), TimeSpan.FromDays(1), TimeSpan.FromHours(-26)));
     }
 
+    // To revision B two housings each go through the oven together: the first one of them takes the other along.
+    private static DriveRun[] DrivesAt(Floor floor, int index, DateTimeOffset at, DateTimeOffset revisionB)
+    {
+        if (at < revisionB)
+        {
+            return [new(floor, index, revisionB)];
+        }
+
+        if (index % OvenLoad.Units > 0)
+        {
+            return [];
+        }
+
+        var mate = new DriveRun(floor, index + 1, revisionB);
+        return [mate, new(floor, index, revisionB) { Mate = mate }];
+    }
+
     private static void Populate(Floor floor, int finals, int days, DateTimeOffset revisionB, DateTimeOffset headB)
     {
         var drives = new Dictionary<string, DriveRun>(StringComparer.Ordinal);
@@ -47,9 +64,16 @@ public static class DemoPlant
         {
             var at = floor.Calendar.DayStart(index / PerDay).AddMinutes((index % PerDay) * 110);
             floor.Start(new CaseRun(floor, index), at.AddMinutes(random.Int(0, 8)));
-            var drive = new DriveRun(floor, index, revisionB);
-            drives[drive.Unit.Serial] = drive;
-            floor.Start(drive, at.AddMinutes(random.Int(3, 20)));
+            var driveAt = at.AddMinutes(random.Int(3, 20));
+            foreach (var drive in DrivesAt(floor, index, at, revisionB))
+            {
+                drives[drive.Unit.Serial] = drive;
+                if (drive.Index == index)
+                {
+                    floor.Start(drive, driveAt);
+                }
+            }
+
             floor.Start(new HeadRun(floor, index, headB), at.AddMinutes(random.Int(5, 30)));
         }
 

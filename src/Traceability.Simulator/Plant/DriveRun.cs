@@ -9,11 +9,24 @@ internal sealed class DriveRun(Floor floor, int index, DateTimeOffset revisionBF
     /// <summary>Where the demo leaves the drive lying at its end; null: nowhere, it is finished.</summary>
     public string? StopsAfter { get; init; }
 
+    /// <summary>The drive whose housing soaks in the same load of the oven; null: this one has its serial before.</summary>
+    public DriveRun? Mate { get; init; }
+
     /// <inheritdoc />
     public override IEnumerable<DateTimeOffset> Live(DateTimeOffset from)
     {
         At = StopsAfter is null ? Floor.Calendar.Fit(from, TimeSpan.FromMinutes(90)) : from;
         yield return At;
+        if (Mate is not null)
+        {
+            foreach (var moment in SoakWithMate(Mate))
+            {
+                yield return moment;
+            }
+
+            yield break;
+        }
+
         Open();
         var isB = At >= revisionBFrom;
         if (!isB && At >= revisionBFrom.AddDays(-4) && Meets(TroubleKind.MovedToRevision))
@@ -32,11 +45,14 @@ internal sealed class DriveRun(Floor floor, int index, DateTimeOffset revisionBF
             yield return moment;
         }
 
-        if (StopsAfter is not null)
+        foreach (var moment in StopsAfter is null ? Complete(isB) : [])
         {
-            yield break;
+            yield return moment;
         }
+    }
 
+    private IEnumerable<DateTimeOffset> Complete(bool isB)
+    {
         var spin = Spin(comesLoose: _comesLoose);
         foreach (var moment in Do(spin, Cooling(isB)))
         {
@@ -63,6 +79,45 @@ internal sealed class DriveRun(Floor floor, int index, DateTimeOffset revisionBF
 
         Release();
         Floor.Store(Unit);
+    }
+
+    // Two housings soak as a batch; each gets its serial when it is taken up, hot, and its bearing at once.
+    private IEnumerable<DateTimeOffset> SoakWithMate(DriveRun mate)
+    {
+        var isSlow = Meets(TroubleKind.TransferTooSlow) || mate.Meets(TroubleKind.TransferTooSlow);
+        var load = Floor.Oven.Form(At, isSlow);
+        foreach (var moment in load.Soak())
+        {
+            yield return moment;
+        }
+
+        if (load.HasDropped)
+        {
+            Hit(TroubleKind.HousingDropped, null, load.Name);
+        }
+
+        Floor.Start(load.End(), load.TakenUpAt(1));
+        Floor.Start(mate.TakeUp(load, 1), load.TakenUpAt(1));
+        foreach (var moment in TakeUp(load, 0))
+        {
+            yield return moment;
+        }
+    }
+
+    private IEnumerable<DateTimeOffset> TakeUp(OvenLoad load, int place)
+    {
+        At = load.TakenUpAt(place);
+        yield return At;
+        OpenOutOf(load.Name, Oven.Station, load.Soaked!);
+        if (load.IsSlow && place > 0)
+        {
+            Hit(TroubleKind.TransferTooSlow, "BEARING", load.Name);
+        }
+
+        foreach (var moment in Bearing(TimeSpan.FromSeconds(Random.Int(18, 25)), TimeSpan.FromSeconds(4)).Concat(Complete(isB: true)))
+        {
+            yield return moment;
+        }
     }
 
     /// <summary>A drive that was taken out of a pump is spun again and goes back into stock.</summary>
@@ -134,7 +189,7 @@ internal sealed class DriveRun(Floor floor, int index, DateTimeOffset revisionBF
     private IEnumerable<DateTimeOffset> HotFit()
     {
         var soak = TimeSpan.FromSeconds(Random.Int(930, 1500));
-        var oven = new StepWork("OVEN", "OVEN-1", "DRIVES", soak + TimeSpan.FromSeconds(30))
+        var oven = new StepWork("OVEN", Oven.Station, "DRIVES", soak + TimeSpan.FromSeconds(30))
         {
             Begin = w =>
             {
@@ -156,17 +211,20 @@ internal sealed class DriveRun(Floor floor, int index, DateTimeOffset revisionBF
             yield break;
         }
 
-        var bearing = new StepWork("BEARING", "OVEN-1", "DRIVES", TimeSpan.FromSeconds(Random.Int(25, 50)))
-        {
-            Announces = true,
-            Begin = w => Use(w, "BR-8", "BEARING"),
-            Finish = w => w.Checks.Add(Body.Check("SEATED", true)),
-        };
-        foreach (var moment in Do(bearing, TimeSpan.FromSeconds(8)))
+        foreach (var moment in Bearing(TimeSpan.FromSeconds(Random.Int(25, 50)), TimeSpan.FromSeconds(8)))
         {
             yield return moment;
         }
     }
+
+    private IEnumerable<DateTimeOffset> Bearing(TimeSpan length, TimeSpan wait) => Do(
+        new("BEARING", Oven.Station, "DRIVES", length)
+        {
+            Announces = true,
+            Begin = w => Use(w, "BR-8", "BEARING"),
+            Finish = w => w.Checks.Add(Body.Check("SEATED", true)),
+        },
+        wait);
 
     private bool IsBad(Taken taken) => (taken.Lot, taken.Container) == (Floor.Truth.BadContainerLot, Floor.Truth.BadContainer);
 

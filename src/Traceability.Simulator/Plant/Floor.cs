@@ -22,6 +22,8 @@ internal sealed class Floor
         Plan = new(finals);
         Climate = new(calendar, calendar.Days * 25 / 100);
         Tools = new(this, calendar.Days);
+        Mixes = new(this);
+        Oven = new(this);
         var lot = Math.Max(finals / 6, 4);
         Stock("ADH-1", "A", ["CASE-1", "CASE-2"], lot, 8, 0.08m, "g", 200, [3], quarantined: 2);
         Stock("TAPE-2", "T", ["CASE-1", "CASE-2"], lot, 0, 1m, "1", 400, [2, 5], expirySetEarlier: 3, care: new() { SharesSupplierLot = true });
@@ -30,8 +32,10 @@ internal sealed class Floor
         Stock("SH-3", "S", ["HEAD-1"], lot, 0, 1m, "1", 3000, [], care: new() { CountsLot = 0, MergesLots = (1, 2) });
         Stock("GRS-4", "G", ["HEAD-1", "FINAL-1", "FINAL-2"], lot * 2, 0, 0.4m, "g", 700, [1], care: new() { RecertifiesLot = 1 });
         Stock("OR-5", "O", ["FINAL-1", "FINAL-2"], lot, 0, 2m, "1", 1500, [], care: new() { SplitsLot = 1 });
-        Stock("SK-1", "K", ["FINAL-1", "FINAL-2"], lot, 0, 1m, "1", 1500, []);
+        Stock("SK-1", "K", ["FINAL-1", "FINAL-2"], lot / 2, 0, 1m, "1", 1500, [], care: new() { CountsLot = 0, BooksLoss = true });
         Stock("COAT-5", "C", ["COAT-1"], Math.Max(lot / 3, 2), 12, 1.5m, "mL", 200, []);
+        Stock(MixBench.Resin, "R", ["CASE-1", "CASE-2"], Math.Max(finals / 9, 4), 10, 30m, "g", 300, []);
+        Stock(MixBench.Hardener, "Q", ["CASE-1", "CASE-2"], Math.Max(finals / 7, 4), 10, 15m, "g", 300, [], care: new() { NeedsInspection = true });
         Stock("SN-6", "N", ["CASE-1", "CASE-2"], lot, 0, 1m, "1", 3000, []);
         Stock("BP-4", "E", ["FINAL-1", "FINAL-2"], lot, 0, 1m, "1", 3000, []);
         foreach (var item in new[] { "CA-2", "DR-2", "HD-2" })
@@ -56,6 +60,10 @@ internal sealed class Floor
     public Climate Climate { get; }
 
     public ToolCare Tools { get; }
+
+    public MixBench Mixes { get; }
+
+    public Oven Oven { get; }
 
     /// <summary>The files that facts name.</summary>
     public List<Evidence> Files { get; } = [];

@@ -91,6 +91,9 @@ internal sealed class MasterData(Ledger ledger, PlantCalendar calendar, SplitMix
         Item(at, "THL-3", "consumable", "Threadlocker", life: "P30D");
         Item(at, "GRS-4", "consumable", "Grease");
         Item(at, "COAT-5", "consumable", "Conformal coating");
+        Item(at, MixBench.Resin, "consumable", "Potting resin");
+        Item(at, MixBench.Hardener, "consumable", "Hardener of the potting resin", more: new() { ["needsInspection"] = true });
+        Item(at.AddSeconds(1), MixBench.Item, "consumable", "Potting compound, mixed at the bench", more: MixBench.Mix());
     }
 
     private void SendPeople(DateTimeOffset at)
@@ -136,11 +139,15 @@ internal sealed class MasterData(Ledger ledger, PlantCalendar calendar, SplitMix
         Tool(at, "SD-05", "SCREWDRIVER", "Driver with clutch, checked each day", ("5", 1.22m), ("3", 0.82m));
         Tool(at, ToolCare.Spare, "SCREWDRIVER", "Spare driver with clutch", ("5", 1.24m));
         Tool(at, "DG-1", "DEPTH-GAUGE", "Depth gauge");
+        Tool(at, "DG-2", "DEPTH-GAUGE", "Spare depth gauge, its calibration not renewed in time", validUntil: calendar.DayStart(calendar.Days - 2));
         Tool(at, "OV-1", "OVEN", "Oven");
         Tool(at, "LT-1", "LEAK-TESTER", "Pressure-decay tester");
     }
 
-    private void Tool(DateTimeOffset at, string tool, string toolClass, string description, params (string Setting, decimal Torque)[] settings)
+    private void Tool(DateTimeOffset at, string tool, string toolClass, string description, params (string Setting, decimal Torque)[] settings) =>
+        Tool(at, tool, toolClass, description, at.AddDays(365), settings);
+
+    private void Tool(DateTimeOffset at, string tool, string toolClass, string description, DateTimeOffset validUntil, params (string Setting, decimal Torque)[] settings)
     {
         Define("tool-defined", at, new() { ["tool"] = tool, ["toolClass"] = toolClass, ["description"] = description, ["needsCalibration"] = true });
         Define("tool-calibrated", at.AddMinutes(1), new()
@@ -148,7 +155,7 @@ internal sealed class MasterData(Ledger ledger, PlantCalendar calendar, SplitMix
             ["tool"] = tool,
             ["foundGood"] = true,
             ["leftGood"] = true,
-            ["validUntil"] = Body.Time(calendar.Local(at.AddDays(365))),
+            ["validUntil"] = Body.Time(calendar.Local(validUntil)),
             ["certificate"] = $"C-{tool}-1",
         });
         foreach (var (setting, torque) in settings)

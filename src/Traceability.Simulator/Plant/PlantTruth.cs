@@ -45,6 +45,12 @@ public enum TroubleKind
     UsedAsIs,
     ReportedByPerson,
     MovedInProcess,
+    PotLifeExceeded,
+    MixRatioOff,
+    MixNotWeighed,
+    MixNotScanned,
+    TransferTooSlow,
+    HousingDropped,
 }
 
 /// <summary>Trouble that really happened.</summary>
@@ -154,6 +160,13 @@ public sealed class PlantTruth
 
     internal void Used(UnitId unit, string step, string item, Taken taken, DateTimeOffset at) =>
         _uses.Add(new(unit.ToString(), step, item, taken.Lot, taken.Container, at, taken.Origin));
+
+    internal void UsedPot(UnitId unit, string step, Pot pot, DateTimeOffset at)
+    {
+        Used(unit, step, MixBench.Item, new(pot.Lot, null, [pot.Lot], null), at);
+        Used(unit, step, MixBench.Resin, pot.Resin, at);
+        Used(unit, step, MixBench.Hardener, pot.Hardener, at);
+    }
 
     internal void UsedTool(UnitId unit, StepWork work, string tool) =>
         _toolUses.Add(new(unit.ToString(), work.Step, tool, work.CompletedAt, !work.IsUnrecorded));

@@ -10,7 +10,7 @@ internal static class Routings
     private const string Completed = "completed";
     private const string Mark = "mark";
 
-    /// <summary>The case: display lens on tape, sensor bonded for good at a tested position.</summary>
+    /// <summary>The case: display lens on tape, sensor bonded for good at a tested position, its leads potted.</summary>
     public static JsonObject Case() => Revision(
         "CA-2",
         "A",
@@ -44,6 +44,11 @@ internal static class Routings
                     Measure("OUTPUT", "Sensor output", "mV", 480m, 520m, 1m),
                     Check("HELD", "Sensor held under load"),
                 ]),
+            Step(
+                "POT", "Pot the sensor's leads with the compound", ["CASE-TEST"], ["CASE-1", "CASE-2"], "BONDING",
+                cautions: ["Resin and hardener irritate, and the skin can become allergic to them: gloves and glasses on.", "A large pot grows hot as it sets: mix little."],
+                characteristics: [Check("FILLED", "Filled to the rim, no bubbles")],
+                materials: [Material("POTTING", MixBench.Item, "lot", 5m, 12m, "g")]),
         ],
         [
             // Common practice, no source: a pressure-sensitive bond is clamped 5 to 10 minutes before it is loaded.

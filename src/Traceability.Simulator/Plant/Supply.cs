@@ -26,6 +26,9 @@ internal sealed record LotCare
     /// <summary>The lot whose rest is counted, with less there than there should be.</summary>
     public int? CountsLot { get; init; }
 
+    /// <summary>What is less there than there should be is booked out with the count, since somebody knows where it went.</summary>
+    public bool BooksLoss { get; init; }
+
     /// <summary>The lot whose short shelf life is extended by evidence.</summary>
     public int? RecertifiesLot { get; init; }
 
@@ -253,9 +256,20 @@ internal sealed class Supply(SupplyPlan plan, Ledger ledger, SplitMix random)
 
         if (care.CountsLot == lot)
         {
-            // Three are gone that nobody wrote down.
-            var left = Math.Max(0, Received - (plan.PerUse * (plan.UsesPerLot + 3)));
-            Send("stock-counted", at.AddMinutes(6), "STORE-1", LotName(lot), _ => new() { ["quantity"] = Body.Quantity(left, plan.UnitOfMeasure) });
+            // Some are gone that nobody wrote down.
+            var there = Received - (plan.PerUse * plan.UsesPerLot);
+            var gone = Math.Min(there, 3 * plan.PerUse);
+            Send("stock-counted", at.AddMinutes(6), "STORE-1", LotName(lot), _ =>
+            {
+                var body = new JsonObject { ["quantity"] = Body.Quantity(there - gone, plan.UnitOfMeasure) };
+                if (care.BooksLoss)
+                {
+                    body["loss"] = Body.Quantity(gone, plan.UnitOfMeasure);
+                    body["reason"] = "Crushed in the drawer, thrown away";
+                }
+
+                return body;
+            });
         }
         else if (care.MergesLots?.First != lot)
         {

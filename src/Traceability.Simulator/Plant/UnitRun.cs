@@ -36,17 +36,22 @@ internal abstract class UnitRun
     protected TimeSpan Minutes(int from, int to) => TimeSpan.FromSeconds(Random.Int(from * 60, to * 60));
 
     /// <summary>Opens the unit.</summary>
-    protected void Open(string? variant = null) =>
-        Floor.Ledger.Send(Random.Id(), "unit-opened", At, "PLAN-1", "PLAN-1", null, _ =>
+    protected void Open(string? variant = null) => Open("PLAN-1", "variant", variant, null);
+
+    /// <summary>Opens the unit where it gets its serial, out of a batch.</summary>
+    protected void OpenOutOf(string batch, string station, PlantFact soaked) => Open(station, "batch", batch, soaked.Id);
+
+    private void Open(string station, string member, string? value, Guid? after) =>
+        Floor.Ledger.Send(Random.Id(), "unit-opened", At, station, station, null, _ =>
         {
             var body = new JsonObject { ["unit"] = Body.Unit(Unit) };
-            if (variant is not null)
+            if (value is not null)
             {
-                body["variant"] = variant;
+                body[member] = value;
             }
 
             return body;
-        }, Unit);
+        }, Unit, after);
 
     /// <summary>Does a step as soon as the calendar lets it, with what must follow at once.</summary>
     protected IEnumerable<DateTimeOffset> Do(StepWork work, TimeSpan wait, TimeSpan? reserve = null)

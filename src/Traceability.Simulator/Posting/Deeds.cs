@@ -1,8 +1,10 @@
+using Traceability.Contracts.Facts;
+using Traceability.Contracts.Shipments;
 using Traceability.Simulator.Plant;
 
 namespace Traceability.Simulator.Posting;
 
-/// <summary>What people do in the demo beside reporting: files are stored before the facts that name them, and pumps are released by signature.</summary>
+/// <summary>What people do in the demo beside reporting: files are stored before the facts that name them, pumps are released by signature and leave together.</summary>
 /// <param name="client">Speaks with the service.</param>
 /// <param name="adminKey">An administrator's key.</param>
 public sealed class Deeds(ServiceClient client, string adminKey)
@@ -12,6 +14,9 @@ public sealed class Deeds(ServiceClient client, string adminKey)
 
     /// <summary>With which secret: it is a demo, so everyone may know it.</summary>
     public const string Secret = "field-pumps-of-the-demo";
+
+    /// <summary>The order that they leave on.</summary>
+    public const string Order = "SO-9001";
 
     /// <summary>Stores the files that the plant's facts name.</summary>
     public async Task StoreFilesAsync(PlantRun plant, CancellationToken cancellation = default)
@@ -37,5 +42,27 @@ public sealed class Deeds(ServiceClient client, string adminKey)
         }
 
         return signed;
+    }
+
+    /// <summary>Lets the pumps that were released leave together, by one decision; null where there are none.</summary>
+    public async Task<FactAnswer?> ShipAsync(PlantRun plant, IReadOnlyList<string> units, CancellationToken cancellation = default)
+    {
+        ArgumentNullException.ThrowIfNull(plant);
+        ArgumentNullException.ThrowIfNull(units);
+        if (units.Count == 0)
+        {
+            return null;
+        }
+
+        var shipment = new ShipmentRequest
+        {
+            ShipmentId = SplitMix.For(plant.Seed, "shipment").Id(),
+            Consignee = "Wexmoor Water Survey",
+            OrderReference = Order,
+            Person = "P-30",
+            Station = "STORE-1",
+            Units = [.. units.Select(u => new UnitRef { Item = u.Split('/')[0], Serial = u.Split('/')[1] })],
+        };
+        return await client.ShipAsync(shipment, adminKey, cancellation).ConfigureAwait(false);
     }
 }

@@ -4,6 +4,7 @@ using System.Net.Http.Headers;
 using System.Text;
 using System.Text.Json;
 using Traceability.Contracts;
+using Traceability.Contracts.Shipments;
 using Traceability.Simulator.Plant;
 
 namespace Traceability.Simulator.Posting;
@@ -110,11 +111,18 @@ public sealed class ServiceClient(HttpClient http, TimeProvider time)
     }
 
     /// <summary>Releases a unit under a person's signature.</summary>
-    public async Task<FactAnswer> ReleaseAsync(string unit, SignedRelease release, string key, CancellationToken cancellation = default)
+    public Task<FactAnswer> ReleaseAsync(string unit, SignedRelease release, string key, CancellationToken cancellation = default) =>
+        DecideAsync($"api/units/{unit}/release", release, key, cancellation);
+
+    /// <summary>Lets several units leave by one decision.</summary>
+    public Task<FactAnswer> ShipAsync(ShipmentRequest shipment, string key, CancellationToken cancellation = default) =>
+        DecideAsync("api/shipments", shipment, key, cancellation);
+
+    private async Task<FactAnswer> DecideAsync<T>(string path, T decision, string key, CancellationToken cancellation)
     {
-        var body = JsonSerializer.Serialize(release, WireJson.Options);
+        var body = JsonSerializer.Serialize(decision, WireJson.Options);
         using var response = await SendAsync(
-            () => Request(HttpMethod.Post, $"api/units/{unit}/release", key, TimeSpan.Zero, body, "application/json"), cancellation).ConfigureAwait(false);
+            () => Request(HttpMethod.Post, path, key, TimeSpan.Zero, body, "application/json"), cancellation).ConfigureAwait(false);
         return response.IsSuccessStatusCode
             ? new((int)response.StatusCode, null, null)
             : Refused((int)response.StatusCode, await response.Content.ReadAsStringAsync(cancellation).ConfigureAwait(false));

@@ -59,6 +59,7 @@ public sealed record BalanceAnswer(
     DateTimeOffset AsOf,
     decimal? Received,
     decimal? MergedIn,
+    decimal? Corrected,
     decimal? SplitOff,
     decimal? Discarded,
     decimal? UsedLeast,

@@ -10,6 +10,7 @@ internal sealed class FactBook
     private readonly ILookup<string, SeenFact> _byType;
     private readonly Dictionary<string, List<SeenFact>> _units = new(StringComparer.Ordinal);
     private readonly Dictionary<string, List<SeenFact>> _lots = new(StringComparer.Ordinal);
+    private readonly Dictionary<string, List<SeenFact>> _batches = new(StringComparer.Ordinal);
     private readonly Dictionary<string, List<(DateTimeOffset At, double Kelvin)>> _temperatures = new(StringComparer.Ordinal);
     private readonly Dictionary<string, TimeZoneInfo> _zones = new(StringComparer.Ordinal);
 
@@ -27,6 +28,7 @@ internal sealed class FactBook
         foreach (var fact in byTime)
         {
             Add(_units, Json.Unit(fact.Body), fact);
+            Add(_batches, Json.Batch(fact.Body), fact);
             if (fact.Type.StartsWith("lot-", StringComparison.Ordinal) || fact.Type.StartsWith("container-", StringComparison.Ordinal) || fact.Type == "stock-counted")
             {
                 Add(_lots, Json.Lot(fact.Body), fact);
@@ -42,6 +44,9 @@ internal sealed class FactBook
 
     /// <summary>What counts of a unit, by when it happened; void facts included.</summary>
     public IReadOnlyList<SeenFact> OfUnit(string unit) => _units.TryGetValue(unit, out var facts) ? facts : [];
+
+    /// <summary>What counts of a batch ("item/batch"), by when it happened; void facts included.</summary>
+    public IReadOnlyList<SeenFact> OfBatch(string batch) => _batches.TryGetValue(batch, out var facts) ? facts : [];
 
     /// <summary>What counts of a lot, by when it happened.</summary>
     public IReadOnlyList<SeenFact> OfLot(string lot) => _lots.TryGetValue(lot, out var facts) ? [.. facts.Where(f => !f.IsVoided)] : [];

@@ -9,6 +9,7 @@ internal sealed class FindingBag
     private static readonly HashSet<string> Defects = new(StringComparer.Ordinal)
     {
         "hidden-step-not-proven", "material-wrong-item", "lot-not-released", "lot-expired", "container-past-life", "quantity-out-of-limits",
+        "pot-life-exceeded", "mix-part-wrong", "mix-ratio-out-of-limits",
         "component-wrong-item", "component-not-released", "component-held", "tool-wrong-class", "tool-setting-wrong", "tool-torque-out-of-limits",
         "characteristic-not-recorded", "value-out-of-limits", "value-wrong-dimension", "check-failed", "defect-reported",
         "interval-too-short", "interval-too-long",

@@ -90,13 +90,12 @@ internal sealed class GapReader(UnitPast past)
     // A step that must have been done by now: something that needs it was, or the unit left.
     private void Unrecorded()
     {
-        if (past.Opened is not { } opened || past.Revision is not { } revision)
+        if (past.Began is not { } from || past.Revision is not { } revision)
         {
             return;
         }
 
         var period = past.Periods.Count - 1;
-        var from = opened.IsVoided ? opened.At : opened.At - opened.Uncertainty;
         foreach (var step in past.StepsOf(revision))
         {
             var code = Json.Text(step, "code")!;

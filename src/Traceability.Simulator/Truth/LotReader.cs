@@ -6,12 +6,16 @@ namespace Traceability.Simulator.Truth;
 /// <remarks>In the demo a lot is made of others once, at its beginning, and nothing bad is said of those others later.</remarks>
 internal sealed class LotReader(FactBook book)
 {
-    public bool IsKnown(string lot) => book.OfLot(lot).Any(f => f.Type is "lot-received" or "lot-split" or "lot-merged");
+    public bool IsKnown(string lot) => book.OfLot(lot).Any(f => f.Type is "lot-received" or "lot-split" or "lot-merged" or "lot-mixed");
 
     /// <summary>What a lot was made of, with when.</summary>
     public IEnumerable<(string Lot, JsonElement Source, SeenFact By)> SourcesOf(string lot) => book.OfLot(lot)
-        .Where(f => f.Type is "lot-split" or "lot-merged")
-        .SelectMany(f => (f.Type == "lot-split" ? [f.Body.GetProperty("source")] : Json.List(f.Body, "sources")).Select(s => (Json.Lot(s)!, s, f)));
+        .Where(f => f.Type is "lot-split" or "lot-merged" or "lot-mixed")
+        .SelectMany(f => (f.Type switch { "lot-split" => [f.Body.GetProperty("source")], "lot-merged" => Json.List(f.Body, "sources"), _ => Json.List(f.Body, "parts") })
+            .Select(s => (Json.Lot(s)!, s, f)));
+
+    /// <summary>Whether it was mixed of others, so that every draw of it holds each of them.</summary>
+    public bool IsMix(string lot) => book.OfLot(lot).Any(f => f.Type == "lot-mixed");
 
     public bool IsReleased(string lot, DateTimeOffset at)
     {
@@ -24,7 +28,7 @@ internal sealed class LotReader(FactBook book)
                 "lot-released" => true,
                 "lot-quarantined" => false,
                 "lot-inspected" => released && Json.Flag(fact.Body, "accepted"),
-                "lot-split" or "lot-merged" => SourcesOf(lot).All(s => IsReleased(s.Lot, fact.At)),
+                "lot-split" or "lot-merged" or "lot-mixed" => SourcesOf(lot).All(s => IsReleased(s.Lot, fact.At)),
                 _ => released,
             };
         }
@@ -35,6 +39,13 @@ internal sealed class LotReader(FactBook book)
     public bool IsInspected(string lot, DateTimeOffset at) => SourcesOf(lot).Any()
         ? SourcesOf(lot).All(s => IsInspected(s.Lot, at))
         : book.OfLot(lot).LastOrDefault(f => f.Type == "lot-inspected" && f.At <= at) is { } last && Json.Flag(last.Body, "accepted");
+
+    /// <summary>Whether an inspection that its item, or the item of a part of a mix, asks for is missing.</summary>
+    public bool LacksInspection(string lot, DateTimeOffset at)
+    {
+        bool Asks(string of) => book.About("item", of.Split('/')[0], "item-defined").Select(i => Json.Flag(i.Body, "needsInspection")).LastOrDefault();
+        return (Asks(lot) && !IsInspected(lot, at)) || (IsMix(lot) && SourcesOf(lot).Any(s => Asks(s.Lot) && !IsInspected(s.Lot, at)));
+    }
 
     /// <summary>An expiry that was set holds for the lot's whole life, a re-certification from when it happened on; what was said last counts.</summary>
     public DateTimeOffset? ExpiryAt(string lot, DateTimeOffset at)
@@ -54,7 +65,7 @@ internal sealed class LotReader(FactBook book)
         return expiry;
     }
 
-    /// <summary>received + merged in − split off − discarded − used − on hand, as of the last count of the whole lot or its end; null where there is neither.</summary>
+    /// <summary>received + merged in + booked − split off − discarded − used − on hand, as of the last count of the whole lot or its end; null where there is neither.</summary>
     public BalanceAnswer? Balance(string lot, IEnumerable<UsageAnswer> uses)
     {
         var facts = book.OfLot(lot);
@@ -77,8 +88,10 @@ internal sealed class LotReader(FactBook book)
         var merged = Sum(SourcesOf(lot).Where(s => s.By.At <= asOf).Select(s => Json.Member(s.Source, "quantity")));
         var split = Sum(book.Lots.SelectMany(SourcesOf).Where(s => s.Lot == lot && s.By.At <= asOf).Select(s => Json.Member(s.Source, "quantity")));
         var discarded = Sum(facts.Where(f => f.At <= asOf && f.Type is "lot-emptied" or "container-emptied").Select(f => Json.Member(f.Body, "discarded")).Where(q => q is not null));
+        decimal? Booked(string which) => Sum(facts.Where(f => f.At <= asOf && f.Type == "stock-counted").Select(f => Json.Member(f.Body, which)).Where(q => q is not null));
+        var corrected = Booked("gain") - Booked("loss");
         var onHand = statement.Type == "lot-emptied" ? 0m : Sum([Json.Member(statement.Body, "quantity")]);
-        var rest = received + merged - split - discarded - onHand;
-        return new(asOf, received, merged, split, discarded, least, most, onHand, rest - most, rest - least);
+        var rest = received + merged + corrected - split - discarded - onHand;
+        return new(asOf, received, merged, corrected, split, discarded, least, most, onHand, rest - most, rest - least);
     }
 }

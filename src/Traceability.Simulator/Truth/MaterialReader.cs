@@ -71,9 +71,13 @@ internal sealed class MaterialReader(FactBook book, UnitPast past, FindingBag ba
         Found(container is null && Json.Text(requirement, "tracing") == "container", "container-not-recorded");
         Found(lots.All(l => !_lots.IsKnown($"{item}/{l}")), "lot-unknown");
         Found(lots.All(l => _lots.IsKnown($"{item}/{l}") && !_lots.IsReleased($"{item}/{l}", at)), "lot-not-released");
-        var asksInspection = book.About("item", item, "item-defined").Select(i => Json.Flag(i.Body, "needsInspection")).LastOrDefault();
-        Found(asksInspection && lots.All(l => !_lots.IsInspected($"{item}/{l}", at)), "lot-not-inspected");
+        Found(lots.All(l => _lots.IsKnown($"{item}/{l}") && _lots.LacksInspection($"{item}/{l}", at)), "lot-not-inspected");
         Found(lots.All(l => _lots.IsKnown($"{item}/{l}") && _lots.ExpiryAt($"{item}/{l}", at) <= at), "lot-expired");
+        if (lots.All(l => _lots.IsKnown($"{item}/{l}")))
+        {
+            new LifeReader(book, bag).Read(attempt, rule, policy, item, lots);
+        }
+
         if (container is null || lots.Length > 1 || !_lots.IsKnown($"{item}/{lots[0]}"))
         {
             return;

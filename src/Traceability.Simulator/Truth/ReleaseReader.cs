@@ -9,7 +9,7 @@ internal sealed class ReleaseReader(FactBook book, IReadOnlyDictionary<string, U
     {
         "material-not-recorded", "container-not-recorded", "material-not-required", "lot-ambiguous", "container-not-opened", "quantity-not-recorded",
         "component-not-recorded", "component-not-required", "component-not-removed", "component-removed-not-installed", "tool-not-recorded", "tool-found-out",
-        "person-not-recorded", "characteristic-not-required", "defect-unknown", "clock-doubtful", "unit-opened-twice",
+        "person-not-recorded", "characteristic-not-required", "mix-ratio-not-recorded", "defect-unknown", "clock-doubtful", "unit-opened-twice",
     };
 
     private static readonly string[] Departures =

@@ -9,7 +9,7 @@ internal sealed class ScopeReader
     private readonly string _lot;
     private readonly string? _container;
     private readonly List<Window> _windows;
-    private readonly List<Window> _windowsOfMade = [];
+    private readonly List<(string Item, List<Window> Windows)> _windowsOfMade = [];
     private readonly Dictionary<string, bool> _madeOfIt = new(StringComparer.Ordinal);
     private readonly Dictionary<string, List<Exposure>> _exposed = new(StringComparer.Ordinal);
     private readonly List<(string Parent, ContentAnswer Content)> _insides;
@@ -20,7 +20,7 @@ internal sealed class ScopeReader
         (_book, _units, _item, _lot, _container) = (book, units, item, lot, container);
         _insides = [.. units.Values.SelectMany(u => u.Contents.Select(c => (u.Unit, c)))];
         _serialGaps = [.. units.Values.Where(u => u.Gaps.Any(g => g.Kind == "serial"))];
-        _windows = container is null ? [.. LotWindows(lot), .. ContainerWindows(null)] : ContainerWindows(container);
+        _windows = container is null ? [.. LotWindows(_item, lot), .. ContainerWindows(null)] : ContainerWindows(container);
         FollowLots(new LotReader(book));
     }
 
@@ -73,7 +73,7 @@ internal sealed class ScopeReader
 
     private void Use(string unit, UsageAnswer use)
     {
-        if (use.Item == _item && _madeOfIt.TryGetValue(use.Lot, out var wholly))
+        if (_madeOfIt.TryGetValue($"{use.Item}/{use.Lot}", out var wholly))
         {
             Used(unit, use, !use.IsOneOf && wholly);
             return;
@@ -113,8 +113,9 @@ internal sealed class ScopeReader
     private void Gap(string unit, GapAnswer gap)
     {
         var mine = gap.Kind == "container" ? _container is not null && gap.Lot == _lot : true;
-        if (mine && gap.Items.Contains(_item, StringComparer.Ordinal)
-            && (Could(_windows, gap.From, gap.To, gap.Station) || (gap.Kind != "container" && Could(_windowsOfMade, gap.From, gap.To, gap.Station))))
+        var isOfIt = mine && gap.Items.Contains(_item, StringComparer.Ordinal) && Could(_windows, gap.From, gap.To, gap.Station);
+        var isOfMade = gap.Kind != "container" && _windowsOfMade.Exists(m => gap.Items.Contains(m.Item, StringComparer.Ordinal) && Could(m.Windows, gap.From, gap.To, gap.Station));
+        if (isOfIt || isOfMade)
         {
             Add(unit, new(gap.From, gap.From, DateTimeOffset.MaxValue, false));
         }
@@ -204,14 +205,16 @@ internal sealed class ScopeReader
         return true;
     }
 
-    // Lots that were made of the suspect's, at any depth: wholly, or together with others. In the demo a lot is made once, at its beginning.
+    // Lots that were made of the suspect's, at any depth: wholly, or together with others. Every draw of a mix holds each part. In the demo a lot is made once, at its beginning.
     private void FollowLots(LotReader lots)
     {
-        var made = _book.Lots.Where(l => l.Split('/')[0] == _item && lots.SourcesOf(l).Any()).ToList();
+        var made = _book.Lots.Where(l => lots.SourcesOf(l).Any()).ToList();
         bool? Share(string lot)
         {
             var parts = lots.SourcesOf(lot).Select(s => Of(s.Lot, Json.Text(s.Source, "container"))).ToList();
-            return parts.TrueForAll(p => p == false) ? false : parts.TrueForAll(p => p == true) ? true : null;
+            return parts.TrueForAll(p => p == false) ? false
+                : parts.TrueForAll(p => p == true) || (lots.IsMix(lot) && parts.Contains(true)) ? true
+                : null;
         }
 
         // True: all of it; false: none; null: perhaps, or some.
@@ -222,8 +225,8 @@ internal sealed class ScopeReader
 
         foreach (var lot in made.Where(l => l != $"{_item}/{_lot}" && Share(l) != false))
         {
-            _madeOfIt[lot.Split('/')[1]] = Share(lot) == true;
-            _windowsOfMade.AddRange(LotWindows(lot.Split('/')[1]));
+            _madeOfIt[lot] = Share(lot) == true;
+            _windowsOfMade.Add((lot.Split('/')[0], LotWindows(lot.Split('/')[0], lot.Split('/')[1])));
         }
     }
 
@@ -231,10 +234,10 @@ internal sealed class ScopeReader
         w.From <= (to ?? DateTimeOffset.MaxValue) && from <= w.To && (station is null || w.Stations.Length == 0 || w.Stations.Contains(station)));
 
     // From receipt until emptied, quarantined or moved away; a release after a quarantine puts it back.
-    private List<Window> LotWindows(string lot)
+    private List<Window> LotWindows(string item, string lot)
     {
-        var facts = _book.OfLot($"{_item}/{lot}");
-        var begin = facts.FirstOrDefault(f => f.Type is "lot-received" or "lot-split" or "lot-merged")?.Type;
+        var facts = _book.OfLot($"{item}/{lot}");
+        var begin = facts.FirstOrDefault(f => f.Type is "lot-received" or "lot-split" or "lot-merged" or "lot-mixed")?.Type;
         if (begin is null)
         {
             return [new(DateTimeOffset.MinValue, DateTimeOffset.MaxValue, [])];
@@ -255,13 +258,13 @@ internal sealed class ScopeReader
             var mine = facts.Where(f => f.Type is "lot-quarantined" or "lot-released" or "lot-emptied" || Json.Text(f.Body, "container") == name);
             foreach (var window in Follow(mine, "container-opened"))
             {
-                windows.AddRange(window.Stations.Length > 0 ? [window] : only is null ? [] : LotWindows(_lot)
+                windows.AddRange(window.Stations.Length > 0 ? [window] : only is null ? [] : LotWindows(_item, _lot)
                     .Where(l => l.From <= window.To && window.From <= l.To)
                     .Select(l => new Window(Later(l.From, window.From), Earlier(l.To, window.To), l.Stations)));
             }
         }
 
-        return only is not null && names.Count == 0 ? LotWindows(_lot) : windows;
+        return only is not null && names.Count == 0 ? LotWindows(_item, _lot) : windows;
     }
 
     private static List<Window> Follow(IEnumerable<SeenFact> facts, string begin)

@@ -49,6 +49,18 @@ internal sealed class SeenFact
         };
     }
 
+    /// <summary>A record of a batch as one of a unit that came out of it.</summary>
+    public SeenFact AsOwn() => new()
+    {
+        Id = Id,
+        Type = Type["batch-".Length..],
+        Body = Body,
+        Offset = Offset,
+        Uncertainty = Uncertainty,
+        IsDoubtful = IsDoubtful,
+        IsVoided = IsVoided,
+    };
+
     /// <summary>The same fact with another body by another clock, or void.</summary>
     public SeenFact As(JsonElement body, SeenFact clock, bool isVoided) => new()
     {
@@ -92,6 +104,11 @@ internal static class Json
     /// <summary>A unit's key as "item/serial".</summary>
     public static string? Unit(JsonElement body, string name = "unit") =>
         Member(body, name) is { } unit ? $"{Text(unit, "item")}/{Text(unit, "serial")}" : null;
+
+    /// <summary>A batch's key as "item/batch".</summary>
+    public static string? Batch(JsonElement body) => Member(body, "batch") is { ValueKind: JsonValueKind.Object } batch
+        ? $"{Text(batch, "item")}/{Text(batch, "batch")}"
+        : null;
 
     /// <summary>A lot's key as "item/lot".</summary>
     public static string? Lot(JsonElement body) => Member(body, "lot") is { } lot && lot.ValueKind == JsonValueKind.Object

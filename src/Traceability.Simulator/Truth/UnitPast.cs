@@ -62,9 +62,9 @@ internal sealed class UnitPast
     {
         _book = book;
         Unit = unit;
-        Facts = book.OfUnit(unit);
+        Opened = book.OfUnit(unit).Where(f => f.Type == "unit-opened").OrderBy(f => f.IsVoided).FirstOrDefault();
+        Facts = [.. book.OfUnit(unit).Concat(BeforeItsSerial()).OrderBy(f => f.At).ThenBy(f => f.Id)];
         Standing = [.. Facts.Where(f => !f.IsVoided)];
-        Opened = Facts.Where(f => f.Type == "unit-opened").OrderBy(f => f.IsVoided).FirstOrDefault();
         Periods = ReadPeriods();
         Attempts = [.. Standing.Where(f => f.Type == "step-completed").Select(Try).OrderBy(t => t.Fact.At).ThenBy(t => PlaceOf(t)).ThenBy(t => t.Fact.Id)];
         Voided = [.. Facts.Where(f => f.IsVoided && f.Type == "step-completed").Select(Try)];
@@ -78,13 +78,28 @@ internal sealed class UnitPast
 
     public string Item => Unit.Split('/')[0];
 
-    /// <summary>All facts that count, void ones included.</summary>
+    /// <summary>All facts that count, void ones included; with those of the batch that it was taken out of, until then.</summary>
     public IReadOnlyList<SeenFact> Facts { get; }
 
     /// <summary>Those that are not void.</summary>
     public IReadOnlyList<SeenFact> Standing { get; }
 
     public SeenFact? Opened { get; }
+
+    /// <summary>The earliest time that anything can have been done to it: it was opened, or the batch was formed that it was taken out of.</summary>
+    public DateTimeOffset? Began
+    {
+        get
+        {
+            if (Opened is not { } o)
+            {
+                return null;
+            }
+
+            var own = o.IsVoided ? o.At : o.At - o.Uncertainty;
+            return Batch.FirstOrDefault(f => f is { Type: "batch-formed", IsVoided: false }) is { } formed && formed.At - formed.Uncertainty < own ? formed.At - formed.Uncertainty : own;
+        }
+    }
 
     public string Variant => Opened is { } o ? Json.Text(o.Body, "variant") ?? string.Empty : string.Empty;
 
@@ -149,6 +164,13 @@ internal sealed class UnitPast
 
     /// <summary>Reported starts of a step, by time.</summary>
     public IEnumerable<SeenFact> StartsOf(string step) => Standing.Where(f => f.Type == "step-started" && f.Step == step);
+
+    private IReadOnlyList<SeenFact> Batch => Opened is { } o && Json.Text(o.Body, "batch") is { } batch ? _book.OfBatch($"{Item}/{batch}") : [];
+
+    // What was done to its batch until it was taken out, as far as the clocks tell, was done to it.
+    private IEnumerable<SeenFact> BeforeItsSerial() => Batch
+        .Where(f => f.Type is "batch-step-started" or "batch-step-completed" && f.At <= Opened!.At + Opened.Uncertainty + f.Uncertainty)
+        .Select(f => f.AsOwn());
 
     private bool IsFor(JsonElement rule, DateTimeOffset openedAt)
     {
@@ -235,11 +257,11 @@ internal sealed class UnitPast
 
         foreach (var attempt in Voided)
         {
-            SetStart(attempt, null, Opened?.At);
+            SetStart(attempt, null, Batch.Count > 0 ? Began : Opened?.At);
         }
     }
 
-    private DateTimeOffset? OpenedEarliest() => Opened is { IsVoided: false } o ? o.At - o.Uncertainty : null;
+    private DateTimeOffset? OpenedEarliest() => Opened is { IsVoided: false } ? Began : null;
 
     private void SetStart(Tried attempt, DateTimeOffset? after, DateTimeOffset? free)
     {

@@ -217,7 +217,7 @@ public sealed class MixAndBatchTests
         var works = new OvenWorks(6, Start);
         var (facts, mixes, soaks, readings, formings, openings) = Random(6, works);
         await Terminal.PostAllAsync(host.Admin, facts, batch: 1);
-        for (var i = 0; i < (Environment.GetEnvironmentVariable("TRACEABILITY_TEST_LONG") == "1" ? 500 : 20); i++)
+        for (var i = 0; i < (TestLength.IsLong ? 500 : 20); i++)
         {
             var (mix, lot) = dice.Pick(mixes);
             var (soak, batch) = dice.Pick(soaks);

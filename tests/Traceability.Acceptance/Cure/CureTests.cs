@@ -130,7 +130,7 @@ public sealed class CureTests
         }
 
         await Terminal.PostAllAsync(host.Admin, facts, batch: 50);
-        for (var i = 0; i < (Environment.GetEnvironmentVariable("TRACEABILITY_TEST_LONG") == "1" ? 1_000 : 25); i++)
+        for (var i = 0; i < (TestLength.IsLong ? 1_000 : 25); i++)
         {
             var at = dice.Int(0, 20) * 10;
             var which = dice.Pick(readings);

@@ -154,8 +154,8 @@ public sealed partial class DemoAgainstTruthTests
 
             compared++;
             Assert.Equal(
-                (item, lot, Time(expected.AsOf), expected.Received ?? 0m, expected.MergedIn, expected.SplitOff, expected.Discarded),
-                (item, lot, Time(view.AsOf), view.Received ?? 0m, view.MergedIn, view.SplitOff, view.Discarded));
+                (item, lot, Time(expected.AsOf), expected.Received ?? 0m, expected.MergedIn, expected.Corrected, expected.SplitOff, expected.Discarded),
+                (item, lot, Time(view.AsOf), view.Received ?? 0m, view.MergedIn, view.Corrected, view.SplitOff, view.Discarded));
             Assert.Equal(
                 (item, lot, expected.UsedLeast, expected.UsedMost, expected.OnHand, expected.UnexplainedLeast, expected.UnexplainedMost),
                 (item, lot, view.UsedLeast, view.UsedMost, view.OnHand, view.UnexplainedLeast, view.UnexplainedMost));

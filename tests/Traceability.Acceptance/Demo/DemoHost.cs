@@ -81,6 +81,13 @@ internal sealed class DemoHost : IAsyncDisposable
         return await new Deeds(new ServiceClient(http, TimeProvider.System), Service.AdministratorKey).SignAsync(Plant);
     }
 
+    /// <summary>Lets pumps leave together.</summary>
+    public async Task<FactAnswer?> ShipAsync(IReadOnlyList<string> units)
+    {
+        using var http = new HttpClient { BaseAddress = Service.Address, Timeout = TimeSpan.FromMinutes(2) };
+        return await new Deeds(new ServiceClient(http, TimeProvider.System), Service.AdministratorKey).ShipAsync(Plant, units);
+    }
+
     /// <summary>Waits until every unit has been judged again that asked for it.</summary>
     public async Task SettleAsync()
     {

@@ -1,3 +1,4 @@
+using Traceability.Contracts.Shipments;
 using Traceability.Contracts.Units;
 using Traceability.Simulator.Plant;
 using Traceability.Simulator.Posting;
@@ -5,7 +6,7 @@ using Traceability.Simulator.Truth;
 
 namespace Traceability.Acceptance.Demo;
 
-/// <summary>What people do in the demo beside reporting: pumps are released by signature.</summary>
+/// <summary>What people do in the demo beside reporting: pumps are released by signature, and leave together.</summary>
 public sealed class DemoReleaseTests
 {
     [Fact]
@@ -55,5 +56,13 @@ public sealed class DemoReleaseTests
         // Asked for again under the same id, it signs nothing twice.
         var again = await demo.SignAsync();
         Assert.Equal(signed.Select(s => (s.Unit, s.Answer.IsAccepted)), again.Select(s => (s.Unit, s.Answer.IsAccepted)));
+
+        // Those that were released leave together, once.
+        string[] released = [.. signed.Where(s => s.Answer.IsAccepted).Select(s => s.Unit)];
+        Assert.True((await demo.ShipAsync(released))!.IsAccepted);
+        Assert.True((await demo.ShipAsync(released))!.IsAccepted);
+        var left = Assert.Single((await demo.AskAsync<ShipmentPage>($"/api/shipments?order={Deeds.Order}")).Shipments);
+        Assert.Equal(released.Order(StringComparer.Ordinal), left.Units.Select(u => $"{u.Unit.Item}/{u.Unit.Serial}").Order(StringComparer.Ordinal));
+        Assert.Null(await demo.ShipAsync([]));
     }
 }

@@ -1,6 +1,7 @@
 using System.Diagnostics;
 using System.Globalization;
 using Traceability.Acceptance.Robustness;
+using Traceability.Testing;
 using Xunit.Abstractions;
 
 namespace Traceability.Acceptance.Faults;
@@ -82,8 +83,8 @@ public sealed class KillUnderLoadTests(ITestOutputHelper output)
         // Else the kills met an idle service, or answers were never lost, and the test could not fail.
         Assert.True(hits * 10 >= recoveries.Count * 9, $"Only {hits} of {recoveries.Count} kills met posts under way.");
         Assert.True(ledger.Broken >= recoveries.Count, $"{ledger.Broken} posts broke off in {recoveries.Count} kills.");
-        Assert.True(!LongForm.IsAsked || ledger.Repeats > 0, "No kill fell between a commit and its answer.");
-        Assert.True(!LongForm.IsAsked || inTime * 100 >= all.Length * 95, $"Ready within {ReadyGoal} in {inTime} of {all.Length} restarts.");
+        Assert.True(!TestLength.IsLong || ledger.Repeats > 0, "No kill fell between a commit and its answer.");
+        Assert.True(!TestLength.IsLong || inTime * 100 >= all.Length * 95, $"Ready within {ReadyGoal} in {inTime} of {all.Length} restarts.");
     }
 
     // The time from the kill until the service is ready and has acknowledged something again.

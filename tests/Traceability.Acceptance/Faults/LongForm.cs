@@ -1,4 +1,5 @@
 using System.Globalization;
+using Traceability.Testing;
 
 namespace Traceability.Acceptance.Faults;
 
@@ -10,11 +11,8 @@ internal static class LongForm
 
     private static readonly Lock Writing = new();
 
-    /// <summary>Whether the long form was asked for.</summary>
-    public static bool IsAsked { get; } = Environment.GetEnvironmentVariable("TRACEABILITY_TEST_LONG") == "1";
-
     /// <summary>The number for the form that was asked for.</summary>
-    public static int Of(int few, int many) => IsAsked ? many : few;
+    public static int Of(int few, int many) => TestLength.IsLong ? many : few;
 
     /// <summary>Notes what a test has shown, as a row of a table; nothing where nobody asked for it.</summary>
     /// <param name="test">What was tested, with the number of its line in the test plan.</param>

@@ -104,7 +104,7 @@ public sealed class NoSmallDiskFactAttribute : FactAttribute
 {
     /// <summary>Looks whether it is needed.</summary>
     public NoSmallDiskFactAttribute() =>
-        Skip = SmallDiskTheoryAttribute.CanMount.Value && !LongForm.IsAsked ? "Small file systems can be mounted here, and the tests with them say more; in the long form both run." : null;
+        Skip = SmallDiskTheoryAttribute.CanMount.Value && !TestLength.IsLong ? "Small file systems can be mounted here, and the tests with them say more; in the long form both run." : null;
 }
 
 /// <summary>A folder that is gone at the end.</summary>

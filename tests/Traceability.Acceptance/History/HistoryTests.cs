@@ -13,9 +13,7 @@ public sealed class HistoryTests
 {
     private static readonly DateTimeOffset Start = LampWorks.DaysAgo(6);
 
-    private static bool IsLong => Environment.GetEnvironmentVariable("TRACEABILITY_TEST_LONG") == "1";
-
-    public static TheoryData<ulong> Seeds() => [.. Enumerable.Range(1, IsLong ? 100 : 4).Select(s => (ulong)s)];
+    public static TheoryData<ulong> Seeds() => [.. Enumerable.Range(1, TestLength.IsLong ? 100 : 4).Select(s => (ulong)s)];
 
     [Theory]
     [MemberData(nameof(Seeds))]

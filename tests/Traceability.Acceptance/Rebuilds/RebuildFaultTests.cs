@@ -15,8 +15,6 @@ public sealed class RebuildFaultTests(ITestOutputHelper output)
 {
     private static readonly DateTimeOffset Start = LampWorks.DaysAgo(6);
 
-    private static bool IsLong => Environment.GetEnvironmentVariable("TRACEABILITY_TEST_LONG") == "1";
-
     [Fact]
     public async Task A_rebuild_whose_connections_break_fails_and_leaves_the_live_rows_serving()
     {
@@ -27,7 +25,7 @@ public sealed class RebuildFaultTests(ITestOutputHelper output)
         var before = await Tables.DerivedAsync(host.Database);
         var failed = new HashSet<string>(StringComparer.Ordinal);
         var dice = new Dice(82);
-        for (var cut = 0; cut < (IsLong ? 100 : 12); cut++)
+        for (var cut = 0; cut < (TestLength.IsLong ? 100 : 12); cut++)
         {
             // Any statement about the second tables, or the lock that says that a rebuild runs.
             await RebuildClient.StartAsync(host.Admin);
@@ -119,7 +117,7 @@ public sealed class RebuildFaultTests(ITestOutputHelper output)
         using var references = new ReferenceCache(new StorageLimits());
         var dice = new Dice(86);
         var (hits, waits) = (0, 0);
-        var runs = IsLong ? 200 : 20;
+        var runs = TestLength.IsLong ? 200 : 20;
         for (var run = 1; run <= runs; run++)
         {
             // A group of another instance, written and numbered, and not committed: a new unit, and ones that are there. It begins
@@ -169,7 +167,7 @@ public sealed class RebuildFaultTests(ITestOutputHelper output)
         var before = await Tables.DerivedAsync(service.Database);
         var dice = new Dice(88);
         var interrupted = 0;
-        for (var kill = 0; kill < (IsLong ? 30 : 3); kill++)
+        for (var kill = 0; kill < (TestLength.IsLong ? 30 : 3); kill++)
         {
             using (var client = Terminal.Client(service.Address, service.Key))
             {

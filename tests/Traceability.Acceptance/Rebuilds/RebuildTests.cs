@@ -13,18 +13,16 @@ public sealed class RebuildTests(ITestOutputHelper output)
 {
     private const int FactsOfALamp = 12;
 
-    private static bool IsLong => Environment.GetEnvironmentVariable("TRACEABILITY_TEST_LONG") == "1";
-
     // The full form: a million facts in one works, and a million in twenty.
     public static TheoryData<ulong, int> Histories()
     {
         var histories = new TheoryData<ulong, int>();
-        for (var seed = 1UL; seed <= (IsLong ? 20UL : 3UL); seed++)
+        for (var seed = 1UL; seed <= (TestLength.IsLong ? 20UL : 3UL); seed++)
         {
-            histories.Add(seed, IsLong ? 50_000 : 7_000);
+            histories.Add(seed, TestLength.IsLong ? 50_000 : 7_000);
         }
 
-        if (IsLong)
+        if (TestLength.IsLong)
         {
             histories.Add(21, 1_000_000);
         }

@@ -13,8 +13,6 @@ public sealed class ServingTests(ITestOutputHelper output)
 {
     private static readonly DateTimeOffset Start = LampWorks.DaysAgo(6);
 
-    private static bool IsLong => Environment.GetEnvironmentVariable("TRACEABILITY_TEST_LONG") == "1";
-
     [Fact]
     public async Task Two_instances_record_and_answer_on_while_rows_are_swapped()
     {
@@ -54,7 +52,7 @@ public sealed class ServingTests(ITestOutputHelper output)
         });
 
         var caughtUp = 0L;
-        for (var i = 0; i < (IsLong ? 100 : 6); i++)
+        for (var i = 0; i < (TestLength.IsLong ? 100 : 6); i++)
         {
             var rebuild = await RebuildClient.RunAsync(i % 2 == 0 ? host.Admin : second);
             output.WriteLine(FormattableString.Invariant($"{(rebuild.EndedAt - rebuild.StartedAt)!.Value.TotalSeconds:0.0} s, {rebuild.Units} units, {rebuild.CaughtUp} caught up with, {acknowledged.Count} facts so far"));
@@ -78,7 +76,7 @@ public sealed class ServingTests(ITestOutputHelper output)
     [Fact]
     public async Task Facts_on_which_judgements_rest_may_change_while_rows_are_rebuilt()
     {
-        var seeds = IsLong ? 40 : 3;
+        var seeds = TestLength.IsLong ? 40 : 3;
         for (var seed = 1; seed <= seeds; seed++)
         {
             await using var host = await ServiceHost.StartAsync();

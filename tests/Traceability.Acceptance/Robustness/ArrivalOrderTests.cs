@@ -13,9 +13,7 @@ public sealed class ArrivalOrderTests
     // The history takes 1,650 minutes and up to 26 hours of clock error.
     private static readonly DateTimeOffset Start = LampWorks.DaysAgo(6);
 
-    private static bool IsLong => Environment.GetEnvironmentVariable("TRACEABILITY_TEST_LONG") == "1";
-
-    public static TheoryData<int> Seeds => [.. Enumerable.Range(1, IsLong ? 20 : 2)];
+    public static TheoryData<int> Seeds => [.. Enumerable.Range(1, TestLength.IsLong ? 20 : 2)];
 
     [Theory]
     [MemberData(nameof(Seeds))]

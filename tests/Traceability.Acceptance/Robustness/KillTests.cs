@@ -13,7 +13,7 @@ public sealed class KillTests
     private const int BatchLamps = 500;
     private static readonly DateTimeOffset Start = LampWorks.DaysAgo(6);
 
-    private static int Seeds => Environment.GetEnvironmentVariable("TRACEABILITY_TEST_LONG") == "1" ? 50 : 3;
+    private static int Seeds => TestLength.IsLong ? 50 : 3;
 
     [Fact]
     public async Task After_a_kill_every_acknowledged_fact_is_there_once_and_the_batch_can_be_repeated()

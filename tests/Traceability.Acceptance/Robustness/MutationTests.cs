@@ -11,7 +11,7 @@ public sealed class MutationTests
 {
     private static readonly TimeSpan Patience = TimeSpan.FromSeconds(30);
 
-    private static int Requests => Environment.GetEnvironmentVariable("TRACEABILITY_TEST_LONG") == "1" ? 100_000 : 3_000;
+    private static int Requests => TestLength.IsLong ? 100_000 : 3_000;
 
     [Fact]
     public async Task Spoiled_requests_never_make_the_service_fail_or_hang_or_write_half()

@@ -54,6 +54,31 @@ public sealed class ScopeWalkTests
     public void An_approved_alternative_fills_the_gap_too() =>
         AssertScope(Suspect, [Unit("CA-2", "1").Missing(GapKind.Lot, 0, 3, null, "ADH-9", "ADH-1")], ("CA-2/1", ScopeVerdict.Possible, ScopeVerdict.Possible));
 
+    [Theory]
+    [InlineData("MIX", 10, 13, "ST-1", true)]
+    [InlineData("MIX", 40, 43, "ST-1", false)]
+    [InlineData("MIX", 10, 13, "ST-2", false)]
+    [InlineData("ADH-9", 10, 13, "ST-1", false)]
+    [InlineData("ADH-1", 2, 3, "ST-1", true)]
+    [InlineData("ADH-1", 10, 13, "ST-1", false)]
+    public void A_missing_lot_of_a_mix_may_be_one_with_the_suspect_in_it_and_a_missing_part_is_no_mix(string item, int from, int to, string station, bool isMember)
+    {
+        // All of L77 went into a mix at minute 5, which was thrown away at minute 30.
+        var mix = new LotKey(ItemNumber.Parse("MIX"), LotNumber.Parse("M1"));
+        var lot = LotOf(
+            (0, new LotReceived(L77, null, null, null, IsReleased: true, []) { OccurredAt = default }),
+            (5, new LotEmptied(L77) { OccurredAt = default }));
+        var mixed = Lot.Of(mix, [
+            new(Some.Id(71), new LotMixed(mix, [new(L77, null, null), new(Some.Lot("HARD", "H1"), null, null)], [StationCode.Parse("ST-1")]) { OccurredAt = Some.At(5) }, Some.At(5)),
+            new(Some.Id(72), new LotEmptied(mix) { OccurredAt = Some.At(30) }, Some.At(30))]);
+        var carriers = LotCarrier.Of(Suspect, new Dictionary<LotKey, Lot> { [mix] = mixed });
+        var unit = Unit("CA-2", "1").Missing(GapKind.Lot, from, to, station, item);
+
+        var found = ScopeWalk.RunAsync(Suspect, LotPresence.Of(Suspect, lot), carriers, new JudgementScopeSource(Judged([unit])), default).AsTask().GetAwaiter().GetResult();
+
+        Assert.Equal(isMember ? ["CA-2/1 Possible"] : Array.Empty<string>(), found.Members.Select(m => $"{m.Unit} {m.Verdict}"));
+    }
+
     [Fact]
     public void A_container_asked_for_where_only_the_lot_was_recorded_is_possible_and_another_one_is_not() =>
         AssertScope(

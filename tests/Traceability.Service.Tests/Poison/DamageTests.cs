@@ -9,6 +9,7 @@ using Traceability.Domain.Scope;
 using Traceability.Service.Ingest;
 using Traceability.Service.Storage;
 using Traceability.Service.Tests.ContractTests;
+using Traceability.Testing;
 using Traceability.Testing.Building;
 using Xunit;
 using Xunit.Abstractions;
@@ -18,8 +19,6 @@ namespace Traceability.Service.Tests.Poison;
 /// <summary>Stored JSON damaged at random never makes reading, folding or judging fail: what can't be read is an explicit unknown.</summary>
 public sealed class DamageTests(ITestOutputHelper output)
 {
-    private static bool IsLong => Environment.GetEnvironmentVariable("TRACEABILITY_TEST_LONG") == "1";
-
     private static int Seed => int.TryParse(Environment.GetEnvironmentVariable("TRACEABILITY_TEST_SEED"), CultureInfo.InvariantCulture, out var seed) ? seed : 20260302;
 
     [Fact]
@@ -31,7 +30,7 @@ public sealed class DamageTests(ITestOutputHelper output)
         foreach (var sample in SampleFacts.All)
         {
             var (name, json) = (EventNames.Of(sample.GetType()), FactCodec.Serialize(sample));
-            for (var i = 0; i < (IsLong ? 10_000 : 400); i++)
+            for (var i = 0; i < (TestLength.IsLong ? 10_000 : 400); i++)
             {
                 var damaged = JsonDamage.Of(json, dice);
                 var fact = FactCodec.Deserialize(name, damaged, Some.Noon);
@@ -97,7 +96,7 @@ public sealed class DamageTests(ITestOutputHelper output)
                 judged++;
                 unknown += judgement.Status.HasUnreadable ? 1 : 0;
             },
-            iter: IsLong ? 50_000 : 1_500,
+            iter: TestLength.IsLong ? 50_000 : 1_500,
             threads: 1);
         output.WriteLine($"{judged} judged, {unknown} with something unreadable");
         Assert.InRange(unknown, judged / 10, judged - 1);

@@ -20,6 +20,11 @@ internal sealed partial class DispersionCounter(
 
     private static readonly TimeSpan BeatEvery = TimeSpan.FromSeconds(1);
 
+    /// <summary>How long to rest after a count.</summary>
+    /// <param name="took">How long it took.</param>
+    /// <param name="pause">The least rest.</param>
+    internal static TimeSpan RestAfter(TimeSpan took, TimeSpan pause) => took * RestFactor > pause ? took * RestFactor : pause;
+
     /// <inheritdoc />
     protected override async Task ExecuteAsync(CancellationToken stoppingToken)
     {
@@ -29,8 +34,7 @@ internal sealed partial class DispersionCounter(
             {
                 var before = clock.GetTimestamp();
                 await BeatWhileAsync(TryCountAsync(stoppingToken), stoppingToken);
-                var rest = clock.GetElapsedTime(before) * RestFactor;
-                await BeatWhileAsync(Task.Delay(rest > options.Value.Pause ? rest : options.Value.Pause, clock, stoppingToken), stoppingToken);
+                await BeatWhileAsync(Task.Delay(RestAfter(clock.GetElapsedTime(before), options.Value.Pause), clock, stoppingToken), stoppingToken);
             }
         }
         catch (OperationCanceledException) when (stoppingToken.IsCancellationRequested)

@@ -52,6 +52,19 @@ internal sealed partial class SqlScopeSource(NpgsqlConnection connection) : ISco
     }
 
     /// <inheritdoc />
+    public async ValueTask<IReadOnlyList<GapRow>> LotGapsAsync(
+        IReadOnlyCollection<ItemNumber> items, DateTimeOffset from, DateTimeOffset to, CancellationToken cancellation) => await ReadAsync(
+        """
+        select g.unit, g.row_id, g.kind, g.item, g.step, g.used_from, g.used_to, g.station
+        from unnest($1) k (item) cross join lateral (
+            select * from traceability.trace_gap where item = k.item and kind = 'lot'
+            and used_from <= $3 and (used_to is null or used_to >= $2) offset 0) g
+        """,
+        [Texts([.. items.Select(i => i.Value)]), Instant(from), Instant(to)],
+        Gap,
+        cancellation);
+
+    /// <inheritdoc />
     public async ValueTask<IReadOnlyList<LotUsageRow>> UsagesAsync(IReadOnlyCollection<LotKey> lots, CancellationToken cancellation)
     {
         LotKey[] keys = [.. lots];
