@@ -19,6 +19,9 @@ internal sealed class TerminalContext(TextReader input, TextWriter output, TextW
 
     public string? Variable(string name) => environment(name) is { Length: > 0 } text ? text : null;
 
+    /// <summary>Gets whether something is there to be read without a person typing it: a file or a program at standard input.</summary>
+    public bool HasInput => Console.IsInputRedirected || !ReferenceEquals(input, Console.In);
+
     /// <summary>Reads a file, or standard input where none is named.</summary>
     public Task<string> ReadAsync(string? file, CancellationToken cancellation) =>
         file is null ? input.ReadToEndAsync(cancellation)

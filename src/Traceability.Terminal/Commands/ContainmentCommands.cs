@@ -31,7 +31,7 @@ internal sealed class ContainmentsCommand(TerminalContext context) : TerminalCom
         {
             { Containments: [] } => "No containment.",
             { After: not null } => "MORE CONTAINMENTS are not shown here. Say --show NUMBER, at most 1000.",
-            _ => string.Create(CultureInfo.InvariantCulture, $"{page.Containments.Count} containments. Open: members without a final outcome. Late: nobody has taken note of them."),
+            _ => string.Create(CultureInfo.InvariantCulture, $"Containments: {page.Containments.Count}. Open: members without a final outcome. Late: nobody has taken note of them."),
         });
         return ExitCodes.Done;
     }
@@ -166,7 +166,7 @@ internal sealed class ContainmentCommand(TerminalContext context) : TerminalComm
                 m.Why ?? string.Empty,
                 m.Evidence?.ToString() ?? "none: a record is missing",
             }));
-        Context.Show(string.Create(CultureInfo.InvariantCulture, $"{members.Count} members."));
+        Context.Show(string.Create(CultureInfo.InvariantCulture, $"Members: {members.Count}."));
     }
 
     private void Show(List<ConsigneeView>? consignees)
@@ -183,7 +183,7 @@ internal sealed class ContainmentCommand(TerminalContext context) : TerminalComm
             {
                 c.Consignee, $"{m.Unit.Item}/{m.Unit.Serial}", $"{m.Shipped.Item}/{m.Shipped.Serial}", Sentences.Time(m.ShippedAt?.ToLocalTime()), m.OrderReference ?? string.Empty, m.Verdict, m.Outcome?.Outcome ?? "none recorded",
             })));
-        Context.Show(string.Create(CultureInfo.InvariantCulture, $"{consignees.Count} consignees have members."));
+        Context.Show(string.Create(CultureInfo.InvariantCulture, $"Consignees that have members: {consignees.Count}."));
     }
 
     internal sealed class Settings : TerminalSettings

@@ -14,7 +14,7 @@ internal class SuspectSettings : TerminalSettings
     private static readonly JsonSerializerOptions Strict = NewStrict();
 
     [CommandArgument(0, "[FILE]")]
-    [Description("The question as JSON, as docs/reference/scope-questions.md has it; - reads standard input. Without it, the options below.")]
+    [Description("The question as JSON, as docs/reference/scope-questions.md has it. Without it, the options below; without these, from standard input.")]
     public string? File { get; init; }
 
     [CommandOption("--lot <ITEM=LOT>")]
@@ -76,7 +76,7 @@ internal class SuspectSettings : TerminalSettings
         {
             return IsTyped
                 ? throw new NotUnderstoodException("Give a file or options, not both: the file is the whole question.")
-                : Read(await context.ReadAsync(File == "-" ? null : File, cancellation).ConfigureAwait(false));
+                : Read(await context.ReadAsync(File, cancellation).ConfigureAwait(false));
         }
 
         if (AllUses && Tools.Length == 0)
@@ -86,7 +86,8 @@ internal class SuspectSettings : TerminalSettings
 
         return (typed, Any, All) switch
         {
-            ({ Count: 0 }, _, _) => throw new NotUnderstoodException("What is suspected? Say --lot, --supplier-lot, --serial, --tool, --person, --step, --station, or name a file."),
+            ({ Count: 0 }, false, false) => Read(context.HasInput ? await context.ReadAsync(null, cancellation).ConfigureAwait(false) : string.Empty),
+            ({ Count: 0 }, _, _) => throw new NotUnderstoodException("--any and --all go with several suspects."),
             (_, true, true) => throw new NotUnderstoodException("--any or --all, not both."),
             ([var only], false, false) => only,
             ([_], _, _) => throw new NotUnderstoodException("--any and --all go with several suspects."),
@@ -98,6 +99,11 @@ internal class SuspectSettings : TerminalSettings
 
     private static SuspectNode Read(string text)
     {
+        if (string.IsNullOrWhiteSpace(text))
+        {
+            throw new NotUnderstoodException("What is suspected? Say --lot, --supplier-lot, --serial, --tool, --person, --step, --station, or name a file.");
+        }
+
         try
         {
             using var document = JsonDocument.Parse(text);
