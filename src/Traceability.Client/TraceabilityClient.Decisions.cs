@@ -113,12 +113,7 @@ public sealed partial class TraceabilityClient
     /// <summary>Gives the content of a stored photo or file.</summary>
     /// <param name="hash">Its SHA-256, 64 hexadecimal digits.</param>
     /// <param name="cancellation">Ends the waiting.</param>
-    public async Task<byte[]> GetAttachmentAsync(string hash, CancellationToken cancellation = default)
-    {
-        using var response = await SendAsync(HttpMethod.Get, Address.Of("attachments", hash), null, RequestClock.Own, mayRepeat: true, cancellation).ConfigureAwait(false);
-        await RequireSuccessAsync(response, cancellation).ConfigureAwait(false);
-        return await response.Content.ReadAsByteArrayAsync(cancellation).ConfigureAwait(false);
-    }
+    public Task<byte[]> GetAttachmentAsync(string hash, CancellationToken cancellation = default) => DownloadAsync(Address.Of("attachments", hash), cancellation);
 
     /// <summary>Finds what failed units share more than a comparison does.</summary>
     public Task<SharedFactorFound> FindSharedFactorsAsync(SharedFactorQuestion question, CancellationToken cancellation = default) =>

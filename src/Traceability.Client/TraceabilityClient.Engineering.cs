@@ -1,5 +1,7 @@
 using Traceability.Client.Http;
+using Traceability.Contracts.Batches;
 using Traceability.Contracts.Definitions;
+using Traceability.Contracts.Dispersion;
 using Traceability.Contracts.Facts;
 using Traceability.Contracts.Lots;
 using Traceability.Contracts.People;
@@ -10,7 +12,7 @@ using Traceability.Contracts.Units;
 
 namespace Traceability.Client;
 
-/// <content>Tools, lots, revisions, fits and qualifications.</content>
+/// <content>Tools, lots, batches, revisions, fits and qualifications.</content>
 public sealed partial class TraceabilityClient
 {
     /// <summary>Tells where a tool stands: its calibration, its settings, what of its past is suspect.</summary>
@@ -65,6 +67,41 @@ public sealed partial class TraceabilityClient
         ArgumentNullException.ThrowIfNull(lot);
         return AskAsync<LotBalanceView>(Address.Of("lots", lot.Item, lot.Lot, "balance"), cancellation);
     }
+
+    /// <summary>Gives a lot's mass balance beside its scope: where what is unexplained could have gone, and what stands against taking the scope as complete.</summary>
+    public Task<LotReconciliationView> GetLotReconciliationAsync(LotRef lot, CancellationToken cancellation = default)
+    {
+        ArgumentNullException.ThrowIfNull(lot);
+        return AskAsync<LotReconciliationView>(Address.Of("lots", lot.Item, lot.Lot, "reconciliation"), cancellation);
+    }
+
+    /// <summary>Tells how widely a lot is spread over finished units, counted at the moment of asking.</summary>
+    /// <remarks>Counted is what records name. Units whose record is missing are in the lot's scope only.</remarks>
+    public Task<LotDispersionAnswer> GetLotDispersionAsync(LotRef lot, CancellationToken cancellation = default)
+    {
+        ArgumentNullException.ThrowIfNull(lot);
+        return AskAsync<LotDispersionAnswer>(Address.Of("lots", lot.Item, lot.Lot, "dispersion"), cancellation);
+    }
+
+    /// <summary>Gives a page of lots by how many finished units carry them, widest first, from counts that are taken in the background.</summary>
+    /// <param name="item">Only lots of this item.</param>
+    /// <param name="from">Only lots that were still used at this time or later; all their units count.</param>
+    /// <param name="to">Only lots that were used before this time.</param>
+    /// <param name="limit">The most lots of the page, 1 to 1,000; null: 100.</param>
+    /// <param name="after">What the page before said as "after".</param>
+    /// <param name="cancellation">Ends the waiting.</param>
+    /// <remarks>Look at the time of counting and at the remarks: what was recorded since is not in it.</remarks>
+    public Task<LotDispersions> GetLotDispersionsAsync(
+        string? item = null, DateTimeOffset? from = null, DateTimeOffset? to = null, int? limit = null, string? after = null, CancellationToken cancellation = default) =>
+        AskAsync<LotDispersions>(
+            Address.With(Address.Of("lots", "dispersion"), ("item", item), ("from", from), ("to", to), ("limit", limit), ("after", after)), cancellation);
+
+    /// <summary>Gives a batch of parts without serials: what was recorded of it, and the units that were taken out of it.</summary>
+    /// <param name="item">Item number.</param>
+    /// <param name="batch">Batch number.</param>
+    /// <param name="cancellation">Ends the waiting.</param>
+    public Task<BatchView> GetBatchAsync(string item, string batch, CancellationToken cancellation = default) =>
+        AskAsync<BatchView>(Address.Of("batches", item, batch), cancellation);
 
     /// <summary>Gives the lots that a supplier's lot came in as.</summary>
     /// <param name="supplierLot">The supplier's lot, as it is marked.</param>

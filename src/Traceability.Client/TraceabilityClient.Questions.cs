@@ -1,4 +1,3 @@
-using System.Runtime.CompilerServices;
 using System.Text.Json;
 using Traceability.Client.Http;
 using Traceability.Contracts;
@@ -87,20 +86,16 @@ public sealed partial class TraceabilityClient
     /// <param name="container">Only this container; null: the whole lot.</param>
     /// <param name="limit">The most of each page.</param>
     /// <param name="cancellation">Ends the waiting.</param>
-    public async IAsyncEnumerable<ScopeAnswer> GetWholeScopeAsync(
-        LotRef lot, string? container = null, int limit = 1_000, [EnumeratorCancellation] CancellationToken cancellation = default)
+    public IAsyncEnumerable<ScopeAnswer> GetWholeScopeAsync(
+        LotRef lot, string? container = null, int limit = 1_000, CancellationToken cancellation = default)
     {
-        string? after = null;
-        do
-        {
-            var page = new ScopePage { Limit = limit, After = after };
-            var answer = container is null
-                ? await GetScopeAsync(lot, page, cancellation).ConfigureAwait(false)
-                : await GetContainerScopeAsync(lot, container, page, cancellation).ConfigureAwait(false);
-            yield return answer;
-            after = answer.After;
-        }
-        while (after is not null);
+        ArgumentNullException.ThrowIfNull(lot);
+        return PagesAsync(
+            (after, token) => container is null
+                ? GetScopeAsync(lot, new() { Limit = limit, After = after }, token)
+                : GetContainerScopeAsync(lot, container, new() { Limit = limit, After = after }, token),
+            static p => p.After,
+            cancellation);
     }
 
     /// <summary>Gives a page of findings, newest first.</summary>

@@ -1,4 +1,5 @@
 using System.Net.Http.Headers;
+using System.Runtime.CompilerServices;
 using System.Text.Json;
 using Traceability.Client.Http;
 using Traceability.Contracts;
@@ -191,6 +192,20 @@ public sealed partial class TraceabilityClient : IDisposable
         }
     }
 
+    // Each page is asked for when the one before has been taken.
+    private static async IAsyncEnumerable<T> PagesAsync<T>(
+        Func<string?, CancellationToken, Task<T>> ask, Func<T, string?> next, [EnumeratorCancellation] CancellationToken cancellation)
+    {
+        string? after = null;
+        do
+        {
+            var page = await ask(after, cancellation).ConfigureAwait(false);
+            yield return page;
+            after = next(page);
+        }
+        while (after is not null);
+    }
+
     private async Task<T> AskAsync<T>(string path, CancellationToken cancellation)
     {
         using var response = await SendAsync(HttpMethod.Get, path, null, RequestClock.Own, mayRepeat: true, cancellation).ConfigureAwait(false);
@@ -198,8 +213,15 @@ public sealed partial class TraceabilityClient : IDisposable
         return await ReadAsync<T>(response, cancellation).ConfigureAwait(false);
     }
 
+    private async Task<byte[]> DownloadAsync(string path, CancellationToken cancellation)
+    {
+        using var response = await SendAsync(HttpMethod.Get, path, null, RequestClock.Own, mayRepeat: true, cancellation).ConfigureAwait(false);
+        await RequireSuccessAsync(response, cancellation).ConfigureAwait(false);
+        return await response.Content.ReadAsByteArrayAsync(cancellation).ConfigureAwait(false);
+    }
+
     private Task<HttpResponseMessage> SendAsync(
-        HttpMethod method, string path, Func<HttpContent>? content, RequestClock said, bool mayRepeat, CancellationToken cancellation)
+        HttpMethod method, string path, Func<HttpContent>? content, RequestClock said, bool mayRepeat, CancellationToken cancellation, EntityTagHeaderValue? ifMatch = null)
     {
         var address = new Uri(root, path);
         return pipeline.SendAsync(mayRepeat, TryAsync, cancellation);
@@ -212,6 +234,11 @@ public sealed partial class TraceabilityClient : IDisposable
             if (said.HeaderAt(asked) is { } sentAt)
             {
                 request.Headers.Add("Sent-At", sentAt);
+            }
+
+            if (ifMatch is not null)
+            {
+                request.Headers.IfMatch.Add(ifMatch);
             }
 
             var response = await http.SendAsync(request, HttpCompletionOption.ResponseContentRead, token).ConfigureAwait(false);

@@ -29,4 +29,7 @@ internal static class ExitCodes
 
     /// <summary>may-start: no.</summary>
     public const int No = 8;
+
+    /// <summary>Answered, but the answer may be incomplete: the remarks, which come first, say why. Not to be taken for the whole.</summary>
+    public const int Incomplete = 9;
 }

@@ -65,7 +65,7 @@ internal static class PartTexts
 
     private static List<T>? Each<T>(IReadOnlyList<string> texts, Func<string, T> read) => texts.Count == 0 ? null : [.. texts.Select(read)];
 
-    private static (string Name, string Value) Pair(string text, string option, string form) =>
+    public static (string Name, string Value) Pair(string text, string option, string form) =>
         text.Split('=', 2) is [{ Length: > 0 } name, { Length: > 0 } value] ? (name, value) : throw Wrong(text, option, form);
 
     private static NotUnderstoodException Wrong(string text, string option, string form) => new($"{option} takes {form}, not '{text}'.");

@@ -40,6 +40,13 @@ internal static class TerminalApp
             .WithExample("may-start", "LAMP", "0001", "CLOSE", "--tool", "SD-1=4");
         config.AddCommand<UnitCommand>("unit").WithDescription("Show one unit as it stands now.").WithExample("unit", "LAMP", "0001");
         config.AddCommand<CarriersCommand>("carriers").WithDescription("List the units that carry a lot, or may.").WithExample("carriers", "GLUE", "G1");
+        config.AddCommand<ScopeCommand>("scope").WithDescription("Ask which units a suspect reaches or may have reached; what stands against taking the answer as complete comes first.")
+            .WithExample("scope", "--lot", "GLUE=G1", "--csv", "g1.csv").WithExample("scope", "question.json");
+        config.AddCommand<ContainmentsCommand>("containments").WithDescription("List the containments, newest first.");
+        config.AddCommand<ContainmentCommand>("containment").WithDescription("Show one containment; keep its report as a file.")
+            .WithExample("containment", "C-2026-03", "--members", "open").WithExample("containment", "C-2026-03", "--report", "c-2026-03.pdf");
+        config.AddCommand<DispersionCommand>("dispersion").WithDescription("Tell how widely lots are spread over finished units: one lot, or the widest.")
+            .WithExample("dispersion", "GLUE", "G1").WithExample("dispersion", "GLUE");
         config.AddCommand<PendingCommand>("pending").WithDescription("List what waits on this machine to be acknowledged.");
         config.AddCommand<RefusedCommand>("refused").WithDescription("List what the service refused, and why.");
         config.AddCommand<SendCommand>("send").WithDescription("Send what waits, once.");

@@ -19,6 +19,9 @@ internal sealed class TerminalContext(TextReader input, TextWriter output, TextW
 
     public string? Variable(string name) => environment(name) is { Length: > 0 } text ? text : null;
 
+    /// <summary>Gets whether something is there to be read without a person typing it: a file or a program at standard input.</summary>
+    public bool HasInput => Console.IsInputRedirected || !ReferenceEquals(input, Console.In);
+
     /// <summary>Reads a file, or standard input where none is named.</summary>
     public Task<string> ReadAsync(string? file, CancellationToken cancellation) =>
         file is null ? input.ReadToEndAsync(cancellation)
@@ -68,8 +71,35 @@ internal sealed class TerminalContext(TextReader input, TextWriter output, TextW
     }
 
     /// <summary>A client for these settings.</summary>
-    public TraceabilityClient Client(TerminalSettings settings, int triesMax = 3) => new(
-        new() { Address = settings.Service(this), Key = Key(settings.KeyFile), TriesMax = triesMax, TryTimeout = TimeSpan.FromSeconds(settings.TimeoutSeconds) }, Time);
+    public TraceabilityClient Client(TerminalSettings settings, int triesMax = 3, int timeoutSeconds = 5) => new(
+        new() { Address = settings.Service(this), Key = Key(settings.KeyFile), TriesMax = triesMax, TryTimeout = TimeSpan.FromSeconds(settings.TimeoutSeconds ?? timeoutSeconds) }, Time);
+
+    /// <summary>Makes a file of an answer. One that is there is never written over: it may be what somebody acted on.</summary>
+    public static async Task WriteNewAsync(string file, ReadOnlyMemory<byte> content, CancellationToken cancellation)
+    {
+        RequireNew(file);
+        try
+        {
+            var stream = new FileStream(file, FileMode.CreateNew, FileAccess.Write);
+            await using (stream.ConfigureAwait(false))
+            {
+                await stream.WriteAsync(content, cancellation).ConfigureAwait(false);
+            }
+        }
+        catch (Exception e) when (e is IOException or UnauthorizedAccessException)
+        {
+            throw new NotUnderstoodException($"{file} can't be written: {e.Message}");
+        }
+    }
+
+    /// <summary>Looks before a long question is asked.</summary>
+    public static void RequireNew(string? file)
+    {
+        if (File.Exists(file))
+        {
+            throw new NotUnderstoodException($"There is a file {file} already. Name another one.");
+        }
+    }
 
     /// <summary>The outbox for these settings; what was found damaged is said each time until somebody has acknowledged it.</summary>
     public async Task<FactOutbox> OutboxAsync(TerminalSettings settings)

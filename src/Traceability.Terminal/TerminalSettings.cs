@@ -19,9 +19,8 @@ internal class TerminalSettings : CommandSettings
     public string? Outbox { get; init; }
 
     [CommandOption("--timeout <SECONDS>")]
-    [Description("How long one try may take.")]
-    [DefaultValue(5)]
-    public int TimeoutSeconds { get; init; } = 5;
+    [Description("How long one try may take; else 5, and 120 where a scope or a case is asked for.")]
+    public int? TimeoutSeconds { get; init; }
 
     [CommandOption("--json")]
     [Description("Answer with one JSON document, for scripts.")]

@@ -138,26 +138,21 @@ internal sealed class CarriersCommand(TerminalContext context) : TerminalCommand
         if (settings.Json)
         {
             Context.WriteJson(first with { Members = members, After = null });
-            return ExitCodes.Done;
+            return first.Completeness.IsComplete ? ExitCodes.Done : ExitCodes.Incomplete;
         }
 
-        if (!first.Completeness.IsComplete)
+        if (ScopeCommand.Lacks(first.Completeness) is { Length: > 0 } lacks)
         {
-            Context.Show(string.Create(
-                CultureInfo.InvariantCulture,
-                $"INCOMPLETE: {first.Completeness.UnreadableUnits} units have records that can't be read, {first.Completeness.RejudgementsPending} are being judged anew."));
+            Context.Show(lacks);
         }
 
         first.Remarks.ToList().ForEach(r => Context.Show(r));
         Context.Show(string.Create(CultureInfo.InvariantCulture, $"{first.Totals.Members} units: {first.Totals.Proven} proven, {first.Totals.Possible} possible; {first.Totals.Cleared} cleared. As of {Sentences.Time(first.AsOf)}"));
-        var table = new Table().AddColumns("Item", "Serial", "Verdict", "Now", "Place", "Consignee", "Why");
-        foreach (var m in members)
-        {
-            table.AddRow(new[] { m.Item, m.Serial, m.Verdict, m.Now, m.Whereabouts.Place, m.Whereabouts.Consignee ?? string.Empty, m.Reason }.Select(Markup.Escape).ToArray());
-        }
-
-        Context.Screen.Write(table);
-        return ExitCodes.Done;
+        Tables.Write(
+            Context,
+            ["Item", "Serial", "Verdict", "Now", "Place", "Consignee", "Why"],
+            members.Select(m => new[] { m.Item, m.Serial, m.Verdict, m.Now, m.Whereabouts.Place, m.Whereabouts.Consignee ?? string.Empty, m.Reason }));
+        return first.Completeness.IsComplete ? ExitCodes.Done : ExitCodes.Incomplete;
     }
 
     internal sealed class Settings : TerminalSettings

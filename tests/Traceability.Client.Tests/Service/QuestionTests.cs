@@ -97,6 +97,20 @@ public sealed class QuestionTests : IAsyncLifetime, IDisposable
     }
 
     [Fact]
+    public async Task A_batch_tells_what_was_taken_out_of_it()
+    {
+        var key = new BatchRef { Item = "HEAD", Batch = "B-1" };
+        Assert.Equal(ProblemCodes.BatchUnknown, (await Assert.ThrowsAsync<TraceabilityProblemException>(() => client.GetBatchAsync(key.Item, key.Batch))).Code);
+        Assert.IsType<FactOutcome.Recorded>(await client.RecordAsync(new BatchFormed { OccurredAt = At(10), Station = LampWorks.Bench, Person = "P-1", Batch = key, Count = 2 }));
+        Assert.IsType<FactOutcome.Recorded>(await client.RecordAsync(new UnitOpened
+        {
+            OccurredAt = At(20), Station = LampWorks.Bench, Person = "P-1", Unit = new() { Item = "HEAD", Serial = "90" }, Batch = "B-1",
+        }));
+        var batch = await client.GetBatchAsync("HEAD", "B-1");
+        Assert.Equal((2, "90"), (batch.Count, Assert.Single(batch.Units).Serial));
+    }
+
+    [Fact]
     public async Task Revisions_moves_fits_and_suspects_are_answered()
     {
         await lamps.TellAsync([.. lamps.Works.SimpleLamp(2, 100), .. lamps.Works.SimpleLamp(3, 200)]);

@@ -64,6 +64,10 @@ internal static class GetReportEndpoint
             consignees.AddRange(await Consignees.OfAsync(connection, part, cancellation));
         }
 
-        return new(view, [.. members.Select(m => m.View(containment))], consignees);
+        // One may have members on both sides of where the look-up was cut.
+        return new(
+            view,
+            [.. members.Select(m => m.View(containment))],
+            [.. consignees.GroupBy(c => c.Consignee, c => c.Members, StringComparer.Ordinal).Select(g => new ConsigneeView(g.Key, [.. g.SelectMany(m => m)]))]);
     }
 }

@@ -28,7 +28,7 @@ internal sealed class PdfReport : IDisposable
         "The fonts of this form have the letters of western Europe. Other letters are written here without their marks where they have a plain form, and other characters as their number in Unicode, such as [U+4E2D]; the HTML form shows them as they were entered.";
 
     private const double Left = 40;
-    private const double PageNumberLeft = 525;
+    private const double PageNumberLeft = 495;
     private const double Top = 800;
     private const double Bottom = 45;
     private const double Size = 8;
@@ -51,6 +51,7 @@ internal sealed class PdfReport : IDisposable
     private readonly PdfDocumentBuilder.AddedFont _plain;
     private readonly PdfDocumentBuilder.AddedFont _bold;
     private readonly string _footer;
+    private readonly List<PdfPageBuilder> _written = [];
     private PdfPageBuilder? _page;
     private NameToken? _plainName;
     private NameToken? _boldName;
@@ -58,21 +59,29 @@ internal sealed class PdfReport : IDisposable
     private int _pages;
     private bool _isChanged;
 
-    private PdfReport(string title)
+    private PdfReport(string foot)
     {
         _plain = _builder.AddStandard14Font(Standard14Font.Courier);
         _bold = _builder.AddStandard14Font(Standard14Font.CourierBold);
-        _footer = Encodable(title, out _isChanged);
+        _footer = Encodable(foot, out _isChanged);
     }
 
     /// <summary>The file.</summary>
     public static byte[] Write(ReportDocument document)
     {
-        using var report = new PdfReport(document.Title);
+        using var report = new PdfReport(document.Foot ?? document.Title);
         report.Paragraph(document.Title, isBold: true);
-        foreach (var section in document.Sections)
+        foreach (var warning in document.Warnings)
         {
             report.Gap();
+            report.Paragraph(warning, isBold: true);
+        }
+
+        foreach (var section in document.Sections)
+        {
+            // A heading does not stand at the foot of a page.
+            report.Gap();
+            report.KeepTogether(4);
             report.Paragraph(section.Heading.ToUpperInvariant(), isBold: true);
             foreach (var paragraph in section.Paragraphs)
             {
@@ -91,6 +100,7 @@ internal sealed class PdfReport : IDisposable
             report.Paragraph(Changed, isBold: false);
         }
 
+        report.NumberPages();
         return WithLatin(report._builder.Build());
     }
 
@@ -155,24 +165,40 @@ internal sealed class PdfReport : IDisposable
     /// <inheritdoc />
     public void Dispose() => _builder.Dispose();
 
-    // Each row as a block: the first cell, then the others with the names of their columns.
+    // Each row as a block that is not torn by the end of a page: the first cell, then the others with the names of their columns.
     private void Table(ReportTable table)
     {
-        foreach (var row in table.Rows.Take(RowsMax))
-        {
-            Paragraph(row[0], isBold: true);
-            for (var i = 1; i < row.Length; i++)
-            {
-                if (row[i].Length > 0)
-                {
-                    Paragraph($"  {table.Columns[i]}: {row[i]}", isBold: false);
-                }
-            }
-        }
-
         if (table.Rows.Count > RowsMax)
         {
             Paragraph(FormattableString.Invariant($"{table.Rows.Count - RowsMax} more rows are not shown here, of {table.Rows.Count}. The CSV form lists all members."), isBold: true);
+        }
+
+        foreach (var row in table.Rows.Take(RowsMax))
+        {
+            var rest = string.Join(" | ", row.Select((cell, i) => (Cell: cell, Column: table.Columns[i])).Skip(1).Where(c => c.Cell.Length > 0).Select(c => $"{c.Column}: {c.Cell}"));
+            KeepTogether(1 + Lines(Encodable($"  {rest}", out _)).Count());
+            Paragraph(row[0], isBold: true);
+            if (rest.Length > 0)
+            {
+                Paragraph($"  {rest}", isBold: false);
+            }
+        }
+    }
+
+    // So many lines go onto the next page together if this one has no room for them; more than a page can hold begin where they are.
+    private void KeepTogether(int lines)
+    {
+        if (_page is not null && _y < Top && _y - ((lines - 1) * LineHeight) < Bottom && lines * LineHeight < Top - Bottom)
+        {
+            BeginPage();
+        }
+    }
+
+    private void NumberPages()
+    {
+        foreach (var page in _written)
+        {
+            page.AddText(FormattableString.Invariant($"of {_pages}"), Size, new PdfPoint(PageNumberLeft + (4 * Size), Bottom - (2 * LineHeight)), _plain);
         }
     }
 
@@ -217,6 +243,7 @@ internal sealed class PdfReport : IDisposable
     private void BeginPage()
     {
         _page = _builder.AddPage(PageSize.A4);
+        _written.Add(_page);
         _pages++;
         _y = Top;
         var y = Bottom - (2 * LineHeight);

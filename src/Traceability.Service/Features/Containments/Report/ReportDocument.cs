@@ -14,4 +14,11 @@ internal sealed record ReportSection(string Heading, ImmutableArray<string> Para
 /// <summary>A report, before it is given a form.</summary>
 /// <param name="Title">The title.</param>
 /// <param name="Sections">The sections.</param>
-internal sealed record ReportDocument(string Title, ImmutableArray<ReportSection> Sections);
+internal sealed record ReportDocument(string Title, ImmutableArray<ReportSection> Sections)
+{
+    /// <summary>Gets what stands against relying on it: shown before everything else.</summary>
+    public ImmutableArray<string> Warnings { get; init; } = [];
+
+    /// <summary>Gets what stands at the foot of every page; null: the title.</summary>
+    public string? Foot { get; init; }
+}
