@@ -11,30 +11,40 @@ internal static class EventReader
     public static async Task<Dictionary<string, ImmutableArray<RecordedFact>>> LoadAsync(
         NpgsqlConnection connection, IReadOnlyCollection<string> streams, CancellationToken cancellation)
     {
-        var found = new Dictionary<string, ImmutableArray<RecordedFact>.Builder>(StringComparer.Ordinal);
-        if (streams.Count > 0)
+        if (streams.Count == 0)
         {
-            await using var command = new NpgsqlCommand(
-                """
-                select stream_id, id, type, data::text, timestamp
-                from events.mt_events where stream_id = any($1) order by stream_id, version
-                """,
-                connection)
-            {
-                Parameters = { new() { Value = streams.ToArray(), NpgsqlDbType = NpgsqlDbType.Array | NpgsqlDbType.Varchar } },
-            };
-            await using var reader = await command.ExecuteReaderAsync(cancellation);
-            while (await reader.ReadAsync(cancellation))
-            {
-                var stream = reader.GetString(0);
-                if (!found.TryGetValue(stream, out var facts))
-                {
-                    found[stream] = facts = ImmutableArray.CreateBuilder<RecordedFact>();
-                }
+            return new(StringComparer.Ordinal);
+        }
 
-                var recordedAt = reader.GetFieldValue<DateTimeOffset>(4);
-                facts.Add(new(reader.GetGuid(1), FactCodec.Deserialize(reader.GetString(2), reader.GetString(3), recordedAt), recordedAt));
+        await using var batch = new NpgsqlBatch(connection) { BatchCommands = { Query(streams) } };
+        await using var reader = await batch.ExecuteReaderAsync(cancellation);
+        return await ReadAsync(reader, cancellation);
+    }
+
+    /// <summary>The query for these streams, to be sent with others; <see cref="ReadAsync"/> reads its answer.</summary>
+    public static NpgsqlBatchCommand Query(IReadOnlyCollection<string> streams) => new(
+        """
+        select stream_id, id, type, data::text, timestamp
+        from events.mt_events where stream_id = any($1) order by stream_id, version
+        """)
+    {
+        Parameters = { new() { Value = streams.ToArray(), NpgsqlDbType = NpgsqlDbType.Array | NpgsqlDbType.Varchar } },
+    };
+
+    /// <summary>Reads the answer of <see cref="Query"/>.</summary>
+    public static async Task<Dictionary<string, ImmutableArray<RecordedFact>>> ReadAsync(NpgsqlDataReader reader, CancellationToken cancellation)
+    {
+        var found = new Dictionary<string, ImmutableArray<RecordedFact>.Builder>(StringComparer.Ordinal);
+        while (await reader.ReadAsync(cancellation))
+        {
+            var stream = reader.GetString(0);
+            if (!found.TryGetValue(stream, out var facts))
+            {
+                found[stream] = facts = ImmutableArray.CreateBuilder<RecordedFact>();
             }
+
+            var recordedAt = reader.GetFieldValue<DateTimeOffset>(4);
+            facts.Add(new(reader.GetGuid(1), FactCodec.Deserialize(reader.GetString(2), reader.GetString(3), recordedAt), recordedAt));
         }
 
         return found.ToDictionary(f => f.Key, f => f.Value.ToImmutable(), StringComparer.Ordinal);
