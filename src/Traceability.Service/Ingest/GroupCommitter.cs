@@ -43,7 +43,10 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
         _clock = clock;
         _logger = logger;
         _options = options.Value;
-        _queue = Channel.CreateUnbounded<object>(new() { SingleReader = true });
+
+        // Whoever brings a fact while the committer waits for one goes on as the committer, until that waits for the database: no
+        // other thread needs waking, which on an idle service takes longer than the planning.
+        _queue = Channel.CreateUnbounded<object>(new() { SingleReader = true, AllowSynchronousContinuations = true });
         _units = new(_options.CachedUnitsMax);
         _planner = new(_units, references, clock);
     }
@@ -110,26 +113,59 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
     protected override async Task ExecuteAsync(CancellationToken stoppingToken)
     {
         var stored = Task.FromResult(true);
-        while (await _queue.Reader.WaitToReadAsync(CancellationToken.None))
+        List<object> held = [];
+        var more = MoreAsync();
+        while (held.Count > 0 || await more)
         {
-            List<object> group = [];
-            while (group.Count < _options.GroupMax && _queue.Reader.TryRead(out var pending))
+            List<object> group = [.. held, .. Take(_options.GroupMax - held.Count)];
+            held = [];
+            more = more.IsCompleted ? MoreAsync() : more;
+            if (group.Count == 0)
             {
-                group.Add(pending);
+                continue;
             }
 
-            // While a group is on its way to the disk, the next one is planned on what it will leave behind.
-            var plan = stored.IsCompleted || !_mayPlanAhead ? null : await PlanAheadAsync(group);
-            if (!await stored && plan is not null)
+            // While a group is on its way to the disk, the next one is planned on what it will leave behind. It grows until then.
+            var ahead = stored.IsCompleted || !_mayPlanAhead ? null : await PlanAheadAsync(null, group);
+            while (ahead is { IsVoid: false } && group.Count < _options.GroupMax && await Task.WhenAny(stored, more) == more && await more)
             {
-                await ForgetAsync(plan);
-                plan = null;
+                var further = Take(_options.GroupMax - group.Count);
+                more = MoreAsync();
+                if (await PlanAheadAsync(ahead, further) is { } grown)
+                {
+                    ahead = grown;
+                    group.AddRange(further);
+                }
+                else
+                {
+                    held = further;
+                    break;
+                }
+            }
+
+            var plan = await stored && ahead is { IsVoid: false } ? ahead.Plan : null;
+            if (plan is not null)
+            {
+                await ExpectAsync(plan);
             }
 
             stored = StoreAsync(group, plan);
         }
 
         await stored;
+    }
+
+    private Task<bool> MoreAsync() => _queue.Reader.WaitToReadAsync(CancellationToken.None).AsTask();
+
+    private List<object> Take(int most)
+    {
+        List<object> taken = [];
+        while (taken.Count < most && _queue.Reader.TryRead(out var pending))
+        {
+            taken.Add(pending);
+        }
+
+        return taken;
     }
 
     /// <summary>Stores a group and answers its facts; false if it did not go as planned, so that a plan which rests on it is void.</summary>
@@ -160,7 +196,7 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
             _trouble.Note(exception);
             ServiceTelemetry.GroupsFailed.Add(1);
             var answer = new IngestAnswer.Unavailable(RetryAfter, "The database did not store the fact. Send again with the same id.");
-            Answers.Give([.. PendingTogether.FactsOf(group).Select(p => (p, (IngestAnswer)answer))]);
+            Answers.Give([.. PendingTogether.FactsOf(group).Select(p => (p, (IngestAnswer)answer))], isIdle: false);
             foreach (var pending in group.OfType<PendingRejudge>())
             {
                 pending.Fail(exception);
@@ -215,7 +251,7 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
         // What this group changed itself is seen by looking, too.
         _trust = plan.ChangedReferences.Any() ? Math.Min(_trust, -1) : Math.Min(_trust + 1, 0);
         ServiceTelemetry.FactsRecorded.Add(plan.Appends.Count);
-        Answers.Give(plan.Answers);
+        Answers.Give(plan.Answers, isIdle: Volatile.Read(ref _waiting) == 1);
         plan.Rejudges.ForEach(r => r.Finish());
     }
 
@@ -235,36 +271,37 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
         }
     }
 
-    // Null where the group can't be planned before the one ahead of it is stored.
-    private async Task<GroupPlan?> PlanAheadAsync(List<object> group)
+    // Null where the facts can't be planned before the group ahead of them is stored; a plan that they were to join is good all the same.
+    private async Task<PlanAhead?> PlanAheadAsync(PlanAhead? ahead, List<object> facts)
     {
         await _turn.WaitAsync();
         try
         {
-            if (!_mayPlanAhead || _trust < 0 || group.Exists(p => p is not PendingFact))
+            if (!_mayPlanAhead || _trust < 0 || facts.Exists(p => p is not PendingFact))
             {
                 return null;
             }
 
             await using var connection = await _database.OpenConnectionAsync();
-            var plan = await _planner.PlanAheadAsync(connection, [.. group.Cast<PendingFact>()], CancellationToken.None);
-            if (plan is not null)
-            {
-                Expect(plan);
-            }
-
-            return plan;
+            return await _planner.PlanAheadAsync(connection, ahead, [.. facts.Cast<PendingFact>()], CancellationToken.None);
         }
         catch (Exception exception)
         {
             // Whatever it is, it comes up again when the group's turn is there, with tries and with answers: it must not end the committer.
-            LogNotAhead(_logger, group.Count, exception.Message);
-            return null;
+            LogNotAhead(_logger, facts.Count, exception.Message);
+            return ahead is null ? null : ahead with { IsVoid = true };
         }
         finally
         {
             _turn.Release();
         }
+    }
+
+    private async Task ExpectAsync(GroupPlan plan)
+    {
+        await _turn.WaitAsync();
+        Expect(plan);
+        _turn.Release();
     }
 
     // From here on units are taken to be as the plan leaves them. A plan that did more than add facts to units is waited for.

@@ -11,7 +11,18 @@ namespace Traceability.Service.Ingest;
 internal sealed class GroupDecider(GroupPlan plan, References references)
 {
     private readonly Dictionary<Guid, (byte[] Hash, IngestAnswer.Recorded Answer)> _accepted = [];
+    private readonly List<UnitDraft> _opened = [];
     private References _references = references;
+
+    /// <summary>Goes on with references that know more; what the facts so far have changed is kept.</summary>
+    public void Know(References more)
+    {
+        _references = more;
+        foreach (var draft in _opened)
+        {
+            _references = _references.With(draft.Stored.Stream, draft.Unit);
+        }
+    }
 
     /// <summary>Fills the plan.</summary>
     public void Decide(
@@ -96,6 +107,7 @@ internal sealed class GroupDecider(GroupPlan plan, References references)
         if (_references.FindUnit(draft.Unit.Key) is not null || fact is UnitOpened)
         {
             _references = _references.With(draft.Stored.Stream, draft.Unit);
+            _opened.Add(draft);
         }
 
         var findings = Judge(draft);

@@ -60,8 +60,16 @@ internal sealed class Answers : IThreadPoolWorkItem
     }
 
     /// <summary>Gives them, in as many parts as there are processors.</summary>
-    public static void Give(List<(PendingFact Pending, IngestAnswer Answer)> answers)
+    /// <param name="answers">The answers.</param>
+    /// <param name="isIdle">Nobody else waits: a single answer is given at once, for there is nothing that the committer could do meanwhile.</param>
+    public static void Give(List<(PendingFact Pending, IngestAnswer Answer)> answers, bool isIdle)
     {
+        if (isIdle && answers is [var (pending, answer)])
+        {
+            pending.Answer(answer);
+            return;
+        }
+
         var size = Math.Max(Least, (answers.Count + Environment.ProcessorCount - 1) / Environment.ProcessorCount);
         for (var from = 0; from < answers.Count; from += size)
         {
@@ -118,7 +126,8 @@ internal sealed class ReferenceDraft(string stream, ImmutableArray<RecordedFact>
 /// <summary>Everything that one transaction is to store, and what to answer when it is durable.</summary>
 internal sealed class GroupPlan
 {
-    public required DateTimeOffset RecordedAt { get; init; }
+    /// <summary>When the facts that are decided now are recorded; later ones that join the plan move it on.</summary>
+    public required DateTimeOffset RecordedAt { get; set; }
 
     /// <summary>The present moment in whole microseconds, as the database keeps it.</summary>
     public static DateTimeOffset Moment(TimeProvider clock)
@@ -152,11 +161,14 @@ internal sealed class GroupPlan
 
     public List<(PendingFact Pending, IngestAnswer Answer)> Answers { get; } = [];
 
-    /// <summary>The streams of temperatures that the units may look at, with the facts that are to be decided; null for none.</summary>
-    public IReadOnlyCollection<string>? TemperaturesOf(Domain.Judging.References known, IReadOnlyList<PendingFact> pending)
+    /// <summary>The same of all units.</summary>
+    public IReadOnlyCollection<string>? TemperaturesOf(Domain.Judging.References known, IReadOnlyList<PendingFact> pending) => TemperaturesOf(Units.Values, known, pending);
+
+    /// <summary>The streams of temperatures that units may look at, with the facts that are to be decided; null for none.</summary>
+    public static IReadOnlyCollection<string>? TemperaturesOf(IEnumerable<UnitDraft> units, Domain.Judging.References known, IReadOnlyList<PendingFact> pending)
     {
         HashSet<string>? names = null;
-        foreach (var draft in Units.Values)
+        foreach (var draft in units)
         {
             var key = draft.Unit.Key;
             names = Dependencies.Temperatures(names, known, draft.Unit, pending

@@ -8,6 +8,12 @@ using Traceability.Service.Storage;
 
 namespace Traceability.Service.Ingest;
 
+/// <summary>A plan that is made while another group is stored; further facts may join it until that is done.</summary>
+/// <param name="Plan">The plan.</param>
+/// <param name="Decider">What has decided its facts.</param>
+/// <param name="IsVoid">A fact was refused, or a repeat: that is only sure when it is looked up, so the whole group waits for its turn.</param>
+internal sealed record PlanAhead(GroupPlan Plan, GroupDecider Decider, bool IsVoid = false);
+
 /// <summary>Decides a group of facts, one after the other, against what the database holds: who is stored, with which rows and answers.</summary>
 /// <remarks>For one thread: the committer's.</remarks>
 internal sealed class GroupPlanner(UnitCache units, ReferenceCache references, TimeProvider clock)
@@ -55,40 +61,58 @@ internal sealed class GroupPlanner(UnitCache units, ReferenceCache references, T
         return holds ? plan : await PlanAsync(connection, facts, rejudges, isTrusting: false, cancellation);
     }
 
-    /// <summary>Plans a group, trusting, while another one is still being stored: on what that one will leave behind.</summary>
-    /// <returns>Null where more must be read than the facts of units that the other group doesn't touch.</returns>
-    public async Task<GroupPlan?> PlanAheadAsync(NpgsqlConnection connection, IReadOnlyList<PendingFact> facts, CancellationToken cancellation)
+    /// <summary>Plans facts, trusting, while another group is still being stored: on what that one will leave behind.</summary>
+    /// <param name="connection">Where to read what isn't held in memory.</param>
+    /// <param name="ahead">The plan that the facts join; null to begin one.</param>
+    /// <param name="facts">The facts.</param>
+    /// <param name="cancellation">Gives up.</param>
+    /// <returns>Null where more must be read than the facts of units that the other group doesn't touch; the plan then holds as it was.</returns>
+    public async Task<PlanAhead?> PlanAheadAsync(NpgsqlConnection connection, PlanAhead? ahead, IReadOnlyList<PendingFact> facts, CancellationToken cancellation)
     {
-        if (references.LastSeq == 0 || facts.Any(f => FactStreams.RecordNamedBy(f.Posted.Fact) is not null) || NamedAttachments.AreIn(facts))
+        var seq = references.LastSeq;
+        var generation = references.Generation;
+        if (seq == 0
+            || (ahead is not null && (ahead.Plan.ReferenceSeq != seq || ahead.Plan.ReferenceGeneration != generation))
+            || facts.Any(f => FactStreams.RecordNamedBy(f.Posted.Fact) is not null)
+            || NamedAttachments.AreIn(facts))
         {
             return null;
         }
 
-        var seq = references.LastSeq;
-        var plan = new GroupPlan { RecordedAt = GroupPlan.Moment(clock), ReferenceSeq = seq };
         var streams = FactStreams.Of(facts, _ => null);
         if (!streams.Values.All(s => s is not null && FactStreams.IsUnit(s)))
         {
             return null;
         }
 
-        await LoadAsync(connection, plan, [.. streams.Values.OfType<string>().Distinct(StringComparer.Ordinal)], cancellation);
-        var generation = references.Generation;
-        var names = NamesOf(plan, facts, generation);
-        if (names.Any(n => FactStreams.IsUnit(n) || n.StartsWith(StreamNames.BatchPrefix, StringComparison.Ordinal)) || plan.Units.Values.Any(u => u.Stored.HasComponents || u.Stored.NamesBatch))
+        var plan = ahead?.Plan ?? new GroupPlan { RecordedAt = GroupPlan.Moment(clock), ReferenceSeq = seq, ReferenceGeneration = generation };
+        string[] named = [.. streams.Values.OfType<string>().Distinct(StringComparer.Ordinal)];
+        await LoadAsync(connection, plan, [.. named.Where(s => !plan.Units.ContainsKey(s))], cancellation);
+        UnitDraft[] drafts = [.. named.Select(s => plan.Units[s])];
+        var names = NamesOf(drafts, facts, generation);
+        if (names.Any(n => FactStreams.IsUnit(n) || n.StartsWith(StreamNames.BatchPrefix, StringComparison.Ordinal)) || drafts.Any(u => u.Stored.HasComponents || u.Stored.NamesBatch))
         {
             return null;
         }
 
-        var known = await references.GetAsync(connection, seq, names, r => plan.TemperaturesOf(r, facts), cancellation);
+        var known = await references.GetAsync(connection, seq, names, r => GroupPlan.TemperaturesOf(drafts, r, facts), cancellation);
         if (known.Seq != seq || known.Generation != generation)
         {
             return null;
         }
 
-        plan.ReferenceGeneration = generation;
-        new GroupDecider(plan, known.References).Decide(facts, streams, _ => null, []);
-        return plan.Answers.TrueForAll(a => a.Answer is IngestAnswer.Recorded) ? plan : null;
+        if (ahead is null)
+        {
+            ahead = new(plan, new GroupDecider(plan, known.References));
+        }
+        else
+        {
+            plan.RecordedAt = GroupPlan.Moment(clock);
+            ahead.Decider.Know(known.References);
+        }
+
+        ahead.Decider.Decide(facts, streams, _ => null, []);
+        return ahead with { IsVoid = plan.Answers[^facts.Count..].Exists(a => a.Answer is not IngestAnswer.Recorded) };
     }
 
     // Nothing that is refused is tried against the database when the group is stored. So it is looked up whether another instance
@@ -171,10 +195,10 @@ internal sealed class GroupPlanner(UnitCache units, ReferenceCache references, T
     }
 
     // What must be known of other streams; of a unit that was judged with these references before, only what the facts bring in.
-    private static HashSet<string> NamesOf(GroupPlan plan, IReadOnlyList<PendingFact> facts, int generation)
+    private static HashSet<string> NamesOf(IEnumerable<UnitDraft> units, IReadOnlyList<PendingFact> facts, int generation)
     {
         var names = new HashSet<string>(StringComparer.Ordinal);
-        foreach (var draft in plan.Units.Values)
+        foreach (var draft in units)
         {
             if (draft.Stored.KnownIn != generation)
             {
@@ -198,7 +222,7 @@ internal sealed class GroupPlanner(UnitCache units, ReferenceCache references, T
         long seq,
         CancellationToken cancellation)
     {
-        var names = NamesOf(plan, facts, generation: -1);
+        var names = NamesOf(plan.Units.Values, facts, generation: -1);
         var components = names.Where(FactStreams.IsUnit).Select(n => UnitKey.Parse(n[StreamNames.UnitPrefix.Length..])).ToArray();
         names.RemoveWhere(FactStreams.IsUnit);
         var snapshot = await references.GetAsync(connection, seq, names, r => plan.TemperaturesOf(r, facts), cancellation);

@@ -37,7 +37,7 @@ internal static class GroupWriter
         var units = plan.Judged.ToArray();
         var streams = EventAppender.StreamsOf(plan.Appends);
         batch.BatchCommands.Add(Hold(plan));
-        batch.BatchCommands.Add(GroupStatement.Of(plan.Appends, streams, units));
+        GroupStatement.AddTo(batch, plan.Appends, streams, units);
         EventAppender.AddOpened(batch, streams);
         UnitRowWriter.AddRest(batch, units);
         if (references.Length > 0)

@@ -73,30 +73,40 @@ internal static class UnitLoader
     public static async Task<ILookup<UnitKey, Installation>> InstallationsAsync(
         NpgsqlConnection connection, IReadOnlyCollection<UnitKey> components, CancellationToken cancellation, string schema = "traceability")
     {
-        var found = new List<Installation>();
-        if (components.Count > 0)
+        if (components.Count == 0)
         {
-            await using var command = new NpgsqlCommand(
-                $"""
-                select parent, position, component, step, record, installed_from, installed_to
-                from {schema}.installation where component = any($1) order by installed_from, record
-                """,
-                connection)
-            {
-                Parameters = { new() { Value = components.Select(c => c.ToString()).ToArray(), NpgsqlDbType = NpgsqlDbType.Array | NpgsqlDbType.Text } },
-            };
-            await using var reader = await command.ExecuteReaderAsync(cancellation);
-            while (await reader.ReadAsync(cancellation))
-            {
-                found.Add(new(
-                    UnitKey.Parse(reader.GetString(0)),
-                    Code.Parse(reader.GetString(1)),
-                    UnitKey.Parse(reader.GetString(2)),
-                    reader.IsDBNull(3) ? null : StepCode.Parse(reader.GetString(3)),
-                    reader.GetGuid(4),
-                    reader.GetFieldValue<DateTimeOffset>(5),
-                    reader.IsDBNull(6) ? null : reader.GetFieldValue<DateTimeOffset>(6)));
-            }
+            return Array.Empty<Installation>().ToLookup(i => i.Component);
+        }
+
+        await using var batch = new NpgsqlBatch(connection) { BatchCommands = { Installations(components, schema) } };
+        await using var reader = await batch.ExecuteReaderAsync(cancellation);
+        return await ReadInstallationsAsync(reader, cancellation);
+    }
+
+    /// <summary>The query for where these components were and are installed, to be sent with others.</summary>
+    public static NpgsqlBatchCommand Installations(IReadOnlyCollection<UnitKey> components, string schema = "traceability") => new(
+        $"""
+        select parent, position, component, step, record, installed_from, installed_to
+        from {schema}.installation where component = any($1) order by installed_from, record
+        """)
+    {
+        Parameters = { new() { Value = components.Select(c => c.ToString()).ToArray(), NpgsqlDbType = NpgsqlDbType.Array | NpgsqlDbType.Text } },
+    };
+
+    /// <summary>Reads the answer of <see cref="Installations"/>.</summary>
+    public static async Task<ILookup<UnitKey, Installation>> ReadInstallationsAsync(NpgsqlDataReader reader, CancellationToken cancellation)
+    {
+        var found = new List<Installation>();
+        while (await reader.ReadAsync(cancellation))
+        {
+            found.Add(new(
+                UnitKey.Parse(reader.GetString(0)),
+                Code.Parse(reader.GetString(1)),
+                UnitKey.Parse(reader.GetString(2)),
+                reader.IsDBNull(3) ? null : StepCode.Parse(reader.GetString(3)),
+                reader.GetGuid(4),
+                reader.GetFieldValue<DateTimeOffset>(5),
+                reader.IsDBNull(6) ? null : reader.GetFieldValue<DateTimeOffset>(6)));
         }
 
         return found.ToLookup(i => i.Component);

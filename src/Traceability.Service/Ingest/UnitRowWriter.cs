@@ -74,6 +74,35 @@ internal static class UnitRowWriter
         .Text("station", r => r.Value.Station?.Value)
         .Text("quantity", r => r.Value.Quantity?.ToString());
 
+    /// <summary>Their uses of tools.</summary>
+    public static readonly Columns<Owned<ToolUsage>> ToolUsages = Of<ToolUsage>()
+        .Text("tool", r => r.Value.Tool.Value)
+        .Text("setting", r => r.Value.Setting?.Value)
+        .Text("requirement", r => r.Value.Requirement?.Value)
+        .Text("step", r => r.Value.Step.Value)
+        .Integer("attempt", r => r.Value.Attempt)
+        .Uuid("record", r => r.Value.Record)
+        .Time("at", r => r.Value.At)
+        .Time("used_from", r => r.Value.From)
+        .Time("used_to", r => r.Value.To)
+        .Text("station", r => r.Value.Station?.Value);
+
+    /// <summary>Their measurements.</summary>
+    public static readonly Columns<Owned<MeasuredValue>> Measurements = Of<MeasuredValue>()
+        .Text("item", r => r.Item)
+        .Text("step", r => r.Value.Step.Value)
+        .Integer("attempt", r => r.Value.Attempt)
+        .Uuid("record", r => r.Value.Record)
+        .Text("characteristic", r => r.Value.Characteristic.Value)
+        .Text("value", r => r.Value.Value?.ToString())
+        .Real("magnitude", r => r.Value.Magnitude)
+        .Text("dimension", r => r.Value.Dimension)
+        .Real("uncertainty", r => r.Value.Uncertainty)
+        .Boolean("passed", r => r.Value.Passed)
+        .Time("used_from", r => r.Value.From)
+        .Time("used_to", r => r.Value.To)
+        .Text("station", r => r.Value.Station?.Value);
+
     private static readonly Statement<UnitDraft> Open = UnitColumns()
         .Text("item", u => u.Unit.Key.Item.Value)
         .Text("serial", u => u.Unit.Key.Serial.Value)
@@ -156,19 +185,6 @@ internal static class UnitRowWriter
         .Time("installed_to", r => r.Value.To)
         .InsertInto("traceability.installation");
 
-    private static readonly Statement<Owned<ToolUsage>> ToolUsages = Of<ToolUsage>()
-        .Text("tool", r => r.Value.Tool.Value)
-        .Text("setting", r => r.Value.Setting?.Value)
-        .Text("requirement", r => r.Value.Requirement?.Value)
-        .Text("step", r => r.Value.Step.Value)
-        .Integer("attempt", r => r.Value.Attempt)
-        .Uuid("record", r => r.Value.Record)
-        .Time("at", r => r.Value.At)
-        .Time("used_from", r => r.Value.From)
-        .Time("used_to", r => r.Value.To)
-        .Text("station", r => r.Value.Station?.Value)
-        .InsertInto("traceability.tool_usage");
-
     private static readonly Statement<Owned<Nonconformance>> Nonconformances = Of<Nonconformance>()
         .Text("item", r => r.Item)
         .Text("id", r => r.Value.Id.Value)
@@ -191,22 +207,6 @@ internal static class UnitRowWriter
         .Time("ended_at", r => r.Value.EndedAt)
         .Text("ended_by", r => r.Value.EndedBy?.ToString())
         .InsertInto("traceability.nonconformance");
-
-    private static readonly Statement<Owned<MeasuredValue>> Measurements = Of<MeasuredValue>()
-        .Text("item", r => r.Item)
-        .Text("step", r => r.Value.Step.Value)
-        .Integer("attempt", r => r.Value.Attempt)
-        .Uuid("record", r => r.Value.Record)
-        .Text("characteristic", r => r.Value.Characteristic.Value)
-        .Text("value", r => r.Value.Value?.ToString())
-        .Real("magnitude", r => r.Value.Magnitude)
-        .Text("dimension", r => r.Value.Dimension)
-        .Real("uncertainty", r => r.Value.Uncertainty)
-        .Boolean("passed", r => r.Value.Passed)
-        .Time("used_from", r => r.Value.From)
-        .Time("used_to", r => r.Value.To)
-        .Text("station", r => r.Value.Station?.Value)
-        .InsertInto("traceability.measurement");
 
     private static readonly Statement<Owned<IntervalResult>> IntervalResults = Of<IntervalResult>()
         .Text("item", r => r.Item)
@@ -281,11 +281,11 @@ internal static class UnitRowWriter
     /// <summary>Adds the statements. They fail the transaction when a unit's rows aren't those that were read.</summary>
     public static void Add(NpgsqlBatch batch, IReadOnlyList<UnitDraft> units)
     {
-        batch.BatchCommands.Add(GroupStatement.Of([], [], units));
+        GroupStatement.AddTo(batch, [], [], units);
         AddRest(batch, units);
     }
 
-    /// <summary>Adds the statements of what few facts bring along; what nearly all do is in <see cref="GroupStatement"/>.</summary>
+    /// <summary>Adds the statements of what few facts bring along; what many do is in <see cref="GroupStatement"/>.</summary>
     public static void AddRest(NpgsqlBatch batch, IReadOnlyList<UnitDraft> units)
     {
         if (units.Count == 0)
@@ -301,9 +301,7 @@ internal static class UnitRowWriter
         Gaps.AddTo(batch, Added(units, UnitTable.TraceGap, r => r.Gaps));
         Installations.AddTo(batch, Added(units, UnitTable.Installation, r => r.Installations));
         CureWindows.AddTo(batch, Added(units, UnitTable.CureWindow, r => r.CureWindows));
-        ToolUsages.AddTo(batch, Added(units, UnitTable.ToolUsage, r => r.ToolUsages));
         Nonconformances.AddTo(batch, Added(units, UnitTable.Nonconformance, r => r.Nonconformances));
-        Measurements.AddTo(batch, Added(units, UnitTable.Measurement, r => r.Measurements));
         IntervalResults.AddTo(batch, Added(units, UnitTable.IntervalResult, r => r.IntervalResults));
         WorkGaps.AddTo(batch, Added(units, UnitTable.WorkGap, r => r.WorkGaps));
         Shipments.AddTo(batch, Added(units, UnitTable.Shipment, r => r.Shipments));

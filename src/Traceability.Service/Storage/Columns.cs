@@ -58,8 +58,12 @@ internal sealed class Columns<T>
         Add(name, "timestamptz", NpgsqlDbType.TimestampTz, r => value(r)?.UtcDateTime);
 
     /// <summary>The rows as SQL, a table named r, where the first of its parameters has this number.</summary>
+    /// <remarks>
+    /// The arrays, all of one length, are unnested side by side in a list of selected values: there a row is passed on as it is made.
+    /// One call of unnest with all of them, as a table, would store each column by itself first.
+    /// </remarks>
     public string Rows(int first = 1) =>
-        $"unnest({string.Join(", ", _columns.Select((c, i) => $"${first + i}::{c.Type}[]"))}) as r({Names})";
+        $"(select {string.Join(", ", _columns.Select((c, i) => $"unnest(${first + i}::{c.Type}[]) as {c.Name}"))}) r";
 
     /// <summary>"insert into table (columns) select columns from the rows", with what is to follow.</summary>
     public Statement<T> InsertInto(string table, string then = "") => Statement($"insert into {table} ({Names}) select * from {{rows}} {then}");

@@ -8,7 +8,7 @@ namespace Traceability.Service.Storage;
 internal static class EventReader
 {
     /// <summary>What is read of an event.</summary>
-    public const string Columns = "stream_id, id, type, data::text, timestamp";
+    public const string Columns = "stream_id, id, type, data::text, timestamp, version";
 
     /// <summary>The facts of the streams, in order of arrival; a stream that isn't there is left out.</summary>
     public static async Task<Dictionary<string, ImmutableArray<RecordedFact>>> LoadAsync(
@@ -16,34 +16,58 @@ internal static class EventReader
     {
         if (streams.Count == 0)
         {
-            return [];
+            return new(StringComparer.Ordinal);
         }
 
-        await using var command = new NpgsqlCommand(
-            $"select {Columns} from events.mt_events where stream_id = any($1) order by stream_id, version", connection)
-        {
-            Parameters = { new() { Value = streams.ToArray(), NpgsqlDbType = NpgsqlDbType.Array | NpgsqlDbType.Varchar } },
-        };
-        await using var reader = await command.ExecuteReaderAsync(cancellation);
+        await using var batch = new NpgsqlBatch(connection) { BatchCommands = { Query(streams) } };
+        await using var reader = await batch.ExecuteReaderAsync(cancellation);
         return await ReadAsync(reader, cancellation);
     }
 
-    /// <summary>Reads the facts of a result that has <see cref="Columns"/>, in order of stream and version.</summary>
+    /// <summary>The query for these streams, to be sent with others; <see cref="ReadAsync"/> reads its answer.</summary>
+    public static NpgsqlBatchCommand Query(IReadOnlyCollection<string> streams) => new($"select {Columns} from events.mt_events where stream_id = any($1)")
+    {
+        Parameters = { new() { Value = streams.ToArray(), NpgsqlDbType = NpgsqlDbType.Array | NpgsqlDbType.Varchar } },
+    };
+
+    /// <summary>Reads the facts of a result that has <see cref="Columns"/>, in any order.</summary>
     public static async Task<Dictionary<string, ImmutableArray<RecordedFact>>> ReadAsync(NpgsqlDataReader reader, CancellationToken cancellation)
     {
-        var found = new Dictionary<string, ImmutableArray<RecordedFact>.Builder>(StringComparer.Ordinal);
+        var found = new Dictionary<string, List<(long Version, RecordedFact Fact)>>(StringComparer.Ordinal);
         while (await reader.ReadAsync(cancellation))
         {
             var stream = reader.GetString(0);
             if (!found.TryGetValue(stream, out var facts))
             {
-                found[stream] = facts = ImmutableArray.CreateBuilder<RecordedFact>();
+                found[stream] = facts = [];
             }
 
             var recordedAt = reader.GetFieldValue<DateTimeOffset>(4);
-            facts.Add(new(reader.GetGuid(1), FactCodec.Deserialize(reader.GetString(2), reader.GetString(3), recordedAt), recordedAt));
+            var fact = FactCodec.Deserialize(reader.GetString(2), reader.GetString(3), recordedAt);
+            facts.Add((reader.GetInt64(5), new(reader.GetGuid(1), fact, recordedAt)));
         }
 
-        return found.ToDictionary(f => f.Key, f => f.Value.ToImmutable(), StringComparer.Ordinal);
+        return found.OrderBy(f => f.Key, StringComparer.Ordinal).ToDictionary(f => f.Key, f => InOrder(f.Value), StringComparer.Ordinal);
+    }
+
+    // The index brings them in order, nearly always: sorting all of them in the database, by a long text, costs more.
+    private static ImmutableArray<RecordedFact> InOrder(List<(long Version, RecordedFact Fact)> facts)
+    {
+        for (var i = 1; i < facts.Count; i++)
+        {
+            if (facts[i].Version < facts[i - 1].Version)
+            {
+                facts.Sort(static (a, b) => a.Version.CompareTo(b.Version));
+                break;
+            }
+        }
+
+        var ordered = ImmutableArray.CreateBuilder<RecordedFact>(facts.Count);
+        foreach (var (_, fact) in facts)
+        {
+            ordered.Add(fact);
+        }
+
+        return ordered.MoveToImmutable();
     }
 }

@@ -39,8 +39,7 @@ internal static class LotNaming
     private const string FactsOfMade =
         $"""
         {Made} select e.* from made cross join lateral (
-            select {EventReader.Columns}, version from events.mt_events where stream_id = '{StreamNames.LotPrefix}' || made.lot offset 0) e
-        order by e.stream_id, e.version
+            select {EventReader.Columns} from events.mt_events where stream_id = '{StreamNames.LotPrefix}' || made.lot offset 0) e
         """;
 
     private static readonly Statement<(string Kind, string Name, string Lot)> Insert = new Columns<(string Kind, string Name, string Lot)>()

@@ -16,6 +16,9 @@ namespace Traceability.Service.Storage;
 /// </remarks>
 internal sealed class ReferenceCache(StorageLimits limits) : IDisposable
 {
+    /// <summary>Reads the reference clock in the connection's view of the database.</summary>
+    public const string SeqQuery = "select seq from traceability.reference_clock";
+
     private readonly SemaphoreSlim _loading = new(1, 1);
     private Snapshot _current = new(0, References.None, ImmutableHashSet.Create<string>(StringComparer.Ordinal), Generation: 1);
 
@@ -93,7 +96,7 @@ internal sealed class ReferenceCache(StorageLimits limits) : IDisposable
     /// <summary>The reference clock in the connection's view of the database.</summary>
     public static async Task<long> SeqAsync(NpgsqlConnection connection, CancellationToken cancellation)
     {
-        await using var command = new NpgsqlCommand("select seq from traceability.reference_clock", connection);
+        await using var command = new NpgsqlCommand(SeqQuery, connection);
         return (long)(await command.ExecuteScalarAsync(cancellation))!;
     }
 

@@ -107,9 +107,8 @@ internal sealed class UnitReader(NpgsqlDataSource database, AnswerDatabase answe
 
     private async Task<JudgedUnit?> FindAsync(NpgsqlConnection connection, UnitKey key, IEnumerable<Fact> asked, CancellationToken cancellation)
     {
-        var seq = await ReferenceCache.SeqAsync(connection, cancellation);
-        var stream = StreamNames.Of(key);
-        if (!(await EventReader.LoadAsync(connection, [stream], cancellation)).TryGetValue(stream, out var facts))
+        var (seq, facts, parents) = await StoredAsync(connection, key, cancellation);
+        if (facts.IsEmpty)
         {
             return null;
         }
@@ -130,8 +129,9 @@ internal sealed class UnitReader(NpgsqlDataSource database, AnswerDatabase answe
             known = known.With(component, References.Fold(component, componentFacts));
         }
 
-        UnitKey[] keys = [key, .. components.Select(c => UnitKey.Parse(c[StreamNames.UnitPrefix.Length..]))];
+        UnitKey[] keys = [.. components.Select(c => UnitKey.Parse(c[StreamNames.UnitPrefix.Length..])).Where(c => c != key)];
         var installations = await Ingest.UnitLoader.InstallationsAsync(connection, keys, cancellation);
+        known = known.WithInstallations(key, parents);
         foreach (var component in keys)
         {
             known = known.WithInstallations(component, [.. installations[component]]);
@@ -143,6 +143,24 @@ internal sealed class UnitReader(NpgsqlDataSource database, AnswerDatabase answe
             check.Notice(unreadable);
         }
 
-        return new(unit, judgement, known, [.. installations[key]]);
+        return new(unit, judgement, known, parents);
+    }
+
+    // In one round trip, for somebody waits at a bench: the reference clock, the unit's facts, and where it was and is installed.
+    private static async Task<(long Seq, ImmutableArray<RecordedFact> Facts, ImmutableArray<Installation> Parents)> StoredAsync(
+        NpgsqlConnection connection, UnitKey key, CancellationToken cancellation)
+    {
+        var stream = StreamNames.Of(key);
+        await using var batch = new NpgsqlBatch(connection)
+        {
+            BatchCommands = { new(ReferenceCache.SeqQuery), EventReader.Query([stream]), Ingest.UnitLoader.Installations([key]) },
+        };
+        await using var reader = await batch.ExecuteReaderAsync(cancellation);
+        await reader.ReadAsync(cancellation);
+        var seq = reader.GetInt64(0);
+        await reader.NextResultAsync(cancellation);
+        var facts = (await EventReader.ReadAsync(reader, cancellation)).GetValueOrDefault(stream, []);
+        await reader.NextResultAsync(cancellation);
+        return (seq, facts, [.. (await Ingest.UnitLoader.ReadInstallationsAsync(reader, cancellation))[key]]);
     }
 }

@@ -90,7 +90,7 @@ internal sealed class ReadingHost : IAsyncDisposable
             var version = 0;
             Append[] appends = [.. stream.Select(f => new Append(stream.Key, ++version, new(Some.Id(++_facts), [], f), f, null, Some.Noon))];
             var streams = EventAppender.StreamsOf(appends);
-            batch.BatchCommands.Add(GroupStatement.Of(appends, streams, []));
+            GroupStatement.AddTo(batch, appends, streams, []);
             EventAppender.AddOpened(batch, streams);
             batch.BatchCommands.Add(new("update traceability.reference_clock set seq = seq + 1"));
             batch.BatchCommands.Add(new("insert into traceability.reference_stream (stream, kind, seq) select $1, split_part($1, '/', 1), seq from traceability.reference_clock")
