@@ -117,10 +117,11 @@ public sealed class ScopeDatabase : IAsyncDisposable
         }
     }
 
-    /// <summary>Runs any statement.</summary>
+    /// <summary>Runs any statement; one that fills tables may take long on a busy machine.</summary>
     public async Task ExecuteAsync(string sql)
     {
         await using var command = Source.CreateCommand(sql);
+        command.CommandTimeout = 300;
         await command.ExecuteNonQueryAsync();
     }
 
