@@ -19,7 +19,7 @@ public sealed partial class DemoAgainstTruthTests
             Directory.CreateSymbolicLink(Path.Combine(folder.FullName, "data"), _demo.Service.DataFolder);
             var answers = await RunAsync(script.Replace("http://127.0.0.1:5080", _demo.Service.Address.ToString().TrimEnd('/'), StringComparison.Ordinal), folder.FullName);
 
-            Assert.Equal(37, answers.Count);
+            Assert.Equal(38, answers.Count);
             Assert.DoesNotContain(answers, a => a.ValueKind == JsonValueKind.Object && a.TryGetProperty("code", out _));
             var truth = _demo.Plant.Truth;
             Assert.Equal(
