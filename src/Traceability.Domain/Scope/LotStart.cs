@@ -37,7 +37,7 @@ internal sealed class LotStart
         GapRow[] gaps = [.. gapRows, .. await MixGapsAsync(all, cancellation)];
         Array.Sort(usages, static (a, b) => ScopeWalk.Compare(a.RowId, a.Unit, b.RowId, b.Unit));
         Array.Sort(gaps, static (a, b) => ScopeWalk.Compare(a.RowId, a.Unit, b.RowId, b.Unit));
-        Direct = new(usages, gaps);
+        Direct = new(usages, gapRows);
         _seeds.Capacity = usages.Length;
         foreach (var usage in usages)
         {
