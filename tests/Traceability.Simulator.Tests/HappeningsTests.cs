@@ -157,20 +157,6 @@ public sealed class HappeningsTests
     }
 
     [Fact]
-    public void On_the_cold_night_a_pot_is_used_beyond_the_time_that_holds_by_the_clock_and_within_its_life_by_the_readings()
-    {
-        var mixed = Plant.Facts.Where(f => f.Type == "lot-mixed").ToDictionary(f => Member(f, "lot").GetProperty("lot").GetString()!, f => f.HappenedAt, StringComparer.Ordinal);
-        var late = Answers.Units.Values.SelectMany(u => u.Usages.Where(x => x.Item == MixBench.Item && x.To - mixed[x.Lot] > TimeSpan.FromMinutes(151)).Select(x => (u, x))).ToList();
-        var exceeded = late.ToLookup(l => l.u.Findings.Any(f => f is { Kind: "pot-life-exceeded", Rule: "POTTING" }), l => l.u.Unit);
-        Assert.NotEmpty(exceeded[false]);
-        Assert.Equal(Truth.Troubles.Where(t => t.Kind == TroubleKind.PotLifeExceeded).Select(t => t.Unit).Order(StringComparer.Ordinal), exceeded[true].Order(StringComparer.Ordinal));
-
-        // Without the readings the fixed time holds, and these uses are too late.
-        var unread = Recomputation.Of([.. Plant.Facts.Where(f => f.Type != "temperature-recorded")], Plant.Now);
-        Assert.All(exceeded[false], unit => Assert.Contains(unread.Units[unit].Findings, f => f is { Kind: "pot-life-exceeded", Rule: "POTTING" }));
-    }
-
-    [Fact]
     public void A_mix_reaches_what_its_parts_reach_and_where_nobody_scanned_it_perhaps()
     {
         var pot = Truth.Uses.First(u => u.Item == MixBench.Item && u.Unit == Truth.Troubles.First(t => t.Kind == TroubleKind.MixRatioOff).Unit);
