@@ -182,6 +182,9 @@ public sealed class BatchSplitTests
             "batch-ended" => Ended("X", null, 60),
             _ => Opening(Housing, "X", 60),
         };
+
+        // Whether the station is known is another question.
+        fact = fact with { Station = null };
         var refused = fact is UnitOpened opened
             ? UnitDecisions.Check(ProductUnit.Unknown(Housing), opened, story.References)
             : DefinitionDecisions.Check(fact, story.References);

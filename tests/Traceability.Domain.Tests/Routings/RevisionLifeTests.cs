@@ -144,4 +144,23 @@ public sealed class RevisionLifeTests
             _ => new RecordVoided(Some.Id(int.Parse(words[1], System.Globalization.CultureInfo.InvariantCulture)), "hasty", Some.Quality) { OccurredAt = Some.Noon },
         };
     }
+
+    [Fact]
+    public void The_draft_of_a_released_revision_cannot_be_corrected_or_voided_and_an_open_one_is_drafted_anew()
+    {
+        var draft = new RoutingDrafted(new RoutingBuilder("LAMP").Step("BOND").Build()) { OccurredAt = Some.At(0) };
+        RecordedFact[] open = [new(Some.Id(1), draft, Some.At(0))];
+        RecordedFact[] released = [.. open, new(Some.Id(2), new RoutingReleased(draft.Revision.Item, draft.Revision.Revision, Some.Quality) { OccurredAt = Some.At(1) }, Some.At(1))];
+        var correction = new RecordCorrected(Some.Id(1), draft with { Revision = draft.Revision with { Description = "anew" } }, "misread", Some.Quality) { OccurredAt = Some.At(2) };
+        var voiding = new RecordVoided(Some.Id(1), "wrong", Some.Quality) { OccurredAt = Some.At(2) };
+        foreach (var fact in new Fact[] { correction, voiding })
+        {
+            var refusal = CorrectionDecisions.Check([.. released], fact);
+            Assert.Equal(("revision-released", "/record"), (refusal?.Code, refusal?.Faults[0].Pointer));
+            Assert.Contains("Draft the next revision.", refusal!.Faults[0].Detail, StringComparison.Ordinal);
+        }
+
+        Assert.Equal("record-not-correctable", CorrectionDecisions.Check([.. open], correction)?.Code);
+        Assert.Null(CorrectionDecisions.Check([.. open], voiding));
+    }
 }
