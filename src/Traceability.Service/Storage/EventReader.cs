@@ -11,15 +11,11 @@ internal static class EventReader
     public static async Task<Dictionary<string, ImmutableArray<RecordedFact>>> LoadAsync(
         NpgsqlConnection connection, IReadOnlyCollection<string> streams, CancellationToken cancellation)
     {
-        var found = new Dictionary<string, ImmutableArray<RecordedFact>.Builder>(StringComparer.Ordinal);
+        var found = new Dictionary<string, List<(long Version, RecordedFact Fact)>>(StringComparer.Ordinal);
         if (streams.Count > 0)
         {
             await using var command = new NpgsqlCommand(
-                """
-                select stream_id, id, type, data::text, timestamp
-                from events.mt_events where stream_id = any($1) order by stream_id, version
-                """,
-                connection)
+                "select stream_id, id, type, data::text, timestamp, version from events.mt_events where stream_id = any($1)", connection)
             {
                 Parameters = { new() { Value = streams.ToArray(), NpgsqlDbType = NpgsqlDbType.Array | NpgsqlDbType.Varchar } },
             };
@@ -29,14 +25,36 @@ internal static class EventReader
                 var stream = reader.GetString(0);
                 if (!found.TryGetValue(stream, out var facts))
                 {
-                    found[stream] = facts = ImmutableArray.CreateBuilder<RecordedFact>();
+                    found[stream] = facts = [];
                 }
 
                 var recordedAt = reader.GetFieldValue<DateTimeOffset>(4);
-                facts.Add(new(reader.GetGuid(1), FactCodec.Deserialize(reader.GetString(2), reader.GetString(3), recordedAt), recordedAt));
+                var fact = FactCodec.Deserialize(reader.GetString(2), reader.GetFieldValue<byte[]>(3), recordedAt);
+                facts.Add((reader.GetInt64(5), new(reader.GetGuid(1), fact, recordedAt)));
             }
         }
 
-        return found.ToDictionary(f => f.Key, f => f.Value.ToImmutable(), StringComparer.Ordinal);
+        return found.OrderBy(f => f.Key, StringComparer.Ordinal).ToDictionary(f => f.Key, f => InOrder(f.Value), StringComparer.Ordinal);
+    }
+
+    // The index brings them in order, nearly always: sorting all of them in the database, by a long text, costs more.
+    private static ImmutableArray<RecordedFact> InOrder(List<(long Version, RecordedFact Fact)> facts)
+    {
+        for (var i = 1; i < facts.Count; i++)
+        {
+            if (facts[i].Version < facts[i - 1].Version)
+            {
+                facts.Sort(static (a, b) => a.Version.CompareTo(b.Version));
+                break;
+            }
+        }
+
+        var ordered = ImmutableArray.CreateBuilder<RecordedFact>(facts.Count);
+        foreach (var (_, fact) in facts)
+        {
+            ordered.Add(fact);
+        }
+
+        return ordered.MoveToImmutable();
     }
 }
