@@ -29,6 +29,9 @@ internal static class HistoryWriter
 
     private static readonly Statement<UnitDraft> Update = UnitRowWriter.Units.Checked(UnitRowWriter.Update, StoredRequirement.Unit);
 
+    private static readonly Statement<(string Subject, string Unit)> LookAt =
+        UnitRowWriter.Dependencies.InsertInto("traceability.dependency", "on conflict do nothing");
+
     private static readonly CopyTable<NewEvent> NewEvents = new CopyTable<NewEvent>("mt_events")
         .Bigint("seq_id", e => e.Seq)
         .Uuid("id", e => e.Append.Posted.Id)
@@ -44,7 +47,8 @@ internal static class HistoryWriter
     {
         var streams = EventAppender.StreamsOf(plan.Appends).ToLookup(s => s.Before == 0);
         UnitDraft[] units = [.. plan.Judged];
-        BulkUnit[] rows = [.. units.Select(u => new BulkUnit(u.Unit, u.Rows!, u.Stored.Judgement + 1, u.NewDependencies, u.Stored.Rows))];
+        BulkUnit[] rows =
+            [.. units.Select(u => new BulkUnit(u.Unit, u.Rows!, u.Stored.Judgement + 1, u.Stored.Judgement == 0 ? u.NewDependencies : [], u.Stored.Rows))];
         await using var transaction = await connection.BeginTransactionAsync(cancellation);
         try
         {
@@ -80,6 +84,9 @@ internal static class HistoryWriter
         Grow.AddTo(batch, streams);
         Update.AddTo(batch, units);
         UnitRowWriter.AddDeletes(batch, units);
+
+        // A row that is there already, though nothing that was read names it, must not keep the facts from being stored.
+        LookAt.AddTo(batch, [.. units.SelectMany(u => u.NewDependencies.Select(d => (d, u.Name)))]);
     }
 
     private static async Task<long[]> NumbersAsync(NpgsqlConnection connection, int count, CancellationToken cancellation)
