@@ -353,7 +353,8 @@ internal static class UnitRowWriter
     private static string Negated(string counts) =>
         string.Join(", ", counts.Split(", ", StringSplitOptions.TrimEntries).Select(c => $"-({c})"));
 
-    private static void AddDeletes(NpgsqlBatch batch, IReadOnlyList<UnitDraft> units)
+    /// <summary>Adds the deletion of rows that the new judgement lacks, and what that takes from the counters.</summary>
+    public static void AddDeletes(NpgsqlBatch batch, IReadOnlyList<UnitDraft> units)
     {
         for (var table = 0; table < Deletes.Length; table++)
         {

@@ -92,6 +92,10 @@ internal sealed class UnitDraft(UnitState stored)
         return new(Unit, Stored.Judgement + 1, Rows?.Ids() ?? Stored.Rows, Stored.Dependencies, knownIn);
     }
 
+    /// <summary>The same while it is still being stored: whoever stores it goes on with this draft.</summary>
+    public UnitState Next() =>
+        new(Unit, Stored.Judgement + 1, Rows?.Ids() ?? Stored.Rows, Stored.Dependencies.Concat(NewDependencies).ToHashSet(StringComparer.Ordinal));
+
     /// <summary>The streams that are watched, of those that the unit's facts bring in.</summary>
     public static HashSet<string> Watched(ProductUnit unit)
     {

@@ -43,7 +43,7 @@ internal static class EventReader
             }
 
             var recordedAt = reader.GetFieldValue<DateTimeOffset>(4);
-            var fact = FactCodec.Deserialize(reader.GetString(2), reader.GetString(3), recordedAt);
+            var fact = FactCodec.Deserialize(reader.GetString(2), reader.GetFieldValue<byte[]>(3), recordedAt);
             facts.Add((reader.GetInt64(5), new(reader.GetGuid(1), fact, recordedAt)));
         }
 

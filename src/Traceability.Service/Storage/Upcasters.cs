@@ -26,22 +26,19 @@ internal sealed class Upcasters
     /// <summary>The steps from every form that was ever stored. So far no form has been left behind.</summary>
     public static Upcasters All { get; } = new();
 
+    /// <summary>Whether an event stored under this name may have an old form within it or be one.</summary>
+    public bool MayRaise(string name) => _steps.Count > 0 && (_steps.ContainsKey(name) || string.Equals(name, Correction, StringComparison.Ordinal));
+
     /// <summary>The present name and JSON of a stored event; as they are, if no step begins at the name.</summary>
     public (string Name, string Json) Raise(string name, string json)
     {
-        var isCorrection = string.Equals(name, Correction, StringComparison.Ordinal);
-        if (!_steps.ContainsKey(name) && !(isCorrection && _steps.Count > 0))
-        {
-            return (name, json);
-        }
-
-        if (JsonNode.Parse(json) is not JsonObject content)
+        if (!MayRaise(name) || JsonNode.Parse(json) is not JsonObject content)
         {
             return (name, json);
         }
 
         var present = Raise(name, content);
-        if (isCorrection && content["replacement"] is JsonObject replacement && replacement["type"]?.GetValue<string>() is { } kind)
+        if (string.Equals(name, Correction, StringComparison.Ordinal) && content["replacement"] is JsonObject replacement && replacement["type"]?.GetValue<string>() is { } kind)
         {
             replacement["type"] = Raise(kind.Replace('-', '_'), replacement).Replace('_', '-');
         }

@@ -79,33 +79,34 @@ internal static class PostHistoryEndpoint
     {
         var counts = new HistoryCounts(0, 0, 0, 0, IsComplete: false);
         List<HistoryLine> refused = [];
-        await foreach (var chunk in chunks.ReadAllAsync(cancellation))
-        {
-            var answers = new Queue<IngestAnswer>(await importer.ImportAsync([.. chunk.Where(e => e.Refusal is null).Select(e => e.Fact!)], cancellation));
-            var isBroken = false;
-            foreach (var entry in chunk)
+        var isBroken = false;
+        await importer.ImportAsync(
+            chunks.ReadAllAsync(cancellation),
+            chunk => [.. chunk.Where(e => e.Refusal is null).Select(e => e.Fact!)],
+            async (chunk, answers) =>
             {
-                var answer = entry.Refusal is { } refusal ? new IngestAnswer.Refused(refusal) : answers.Dequeue();
-                counts = Count(counts with { Lines = entry.Line }, answer);
-                isBroken |= answer is IngestAnswer.Unavailable;
-                if (refused.Count < toldMax && LineOf(entry, answer) is { } line)
+                var next = 0;
+                foreach (var entry in chunk)
                 {
-                    refused.Add(line);
+                    var answer = entry.Refusal is { } refusal ? new IngestAnswer.Refused(refusal) : answers[next++];
+                    counts = Count(counts with { Lines = entry.Line }, answer);
+                    isBroken |= answer is IngestAnswer.Unavailable;
+                    if (refused.Count < toldMax && LineOf(entry, answer) is { } line)
+                    {
+                        refused.Add(line);
+                    }
                 }
-            }
 
-            if (isBroken)
-            {
-                // What comes after may rest on what could not be stored.
-                await TellAsync(response, [.. refused, new() { Counts = counts }], cancellation);
-                return;
-            }
-
-            await TellAsync(response, [new() { Counts = counts }], cancellation);
+                // What comes after facts that could not be stored may rest on them.
+                await TellAsync(response, isBroken ? [.. refused, new() { Counts = counts }] : [new() { Counts = counts }], cancellation);
+                return !isBroken;
+            },
+            cancellation);
+        if (!isBroken)
+        {
+            // Not before the file is read: a client that listens when it has sent all would else block, and so would we.
+            await TellAsync(response, [.. refused, new() { Counts = counts with { IsComplete = true } }], cancellation);
         }
-
-        // Not before the file is read: a client that listens when it has sent all would else block, and so would we.
-        await TellAsync(response, [.. refused, new() { Counts = counts with { IsComplete = true } }], cancellation);
     }
 
     private static HistoryCounts Count(HistoryCounts counts, IngestAnswer answer) => answer switch

@@ -8,7 +8,7 @@ public sealed class RebuildOptions
     /// <summary>Name of the configuration section.</summary>
     public const string SectionName = "Rebuilds";
 
-    /// <summary>Gets or sets how many pages of units are judged at the same time.</summary>
+    /// <summary>Gets or sets how many pages of units are judged at the same time, and how many tables are indexed and compared.</summary>
     /// <value>Default: as many as the machine has processors, at most 8; at least 1, at most 64.</value>
     [Range(1, 64)]
     public int WorkersMax { get; set; } = Math.Clamp(Environment.ProcessorCount, 1, 8);

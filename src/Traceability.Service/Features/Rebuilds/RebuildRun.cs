@@ -73,15 +73,28 @@ internal sealed class RebuildRun(
         await progress.EnterAsync("indexing", cancellation);
         await Sql.ExecuteAsync(connection, YieldChanges.Steps(ShadowTables.Next, "step_yield_day", sign: 1), cancellation);
         await Sql.ExecuteAsync(connection, YieldChanges.Units(ShadowTables.Next, "unit_yield_day", sign: 1), cancellation);
-        await ShadowTables.IndexAsync(connection, ShadowTables.Names.Where(n => n != UnitTables.Installations.Name), cancellation);
+        await Parallel.ForEachAsync(
+            await ShadowTables.BySizeAsync(connection, cancellation),
+            new ParallelOptions { MaxDegreeOfParallelism = options.WorkersMax, CancellationToken = cancellation },
+            async (table, stopping) => await FinishAsync(table, stopping));
         await ShadowTables.IndexForCatchUpAsync(connection, cancellation);
-        await ShadowTables.AnalyzeAsync(connection, cancellation);
+    }
+
+    private async Task FinishAsync(string table, CancellationToken cancellation)
+    {
+        await using var connection = await database.OpenConnectionAsync(cancellation);
+        if (table != UnitTables.Installations.Name)
+        {
+            await ShadowTables.IndexAsync(connection, [table], cancellation);
+        }
+
+        await ShadowTables.AnalyzeAsync(connection, table, cancellation);
     }
 
     private async Task CompareAsync(NpgsqlConnection connection, CancellationToken cancellation)
     {
         await using var transaction = await connection.BeginTransactionAsync(IsolationLevel.RepeatableRead, cancellation);
-        await _comparison.CompareAllAsync(connection, cancellation);
+        await _comparison.CompareAllAsync(connection, database, options.WorkersMax, cancellation);
         await transaction.CommitAsync(cancellation);
     }
 

@@ -1,3 +1,5 @@
+using System.Collections.Concurrent;
+using System.Data;
 using Npgsql;
 using Traceability.Contracts.Rebuilds;
 using Traceability.Service.Ingest.Bulk;
@@ -33,29 +35,74 @@ internal sealed class ShadowComparison(int namedMax)
         _leftOut);
 
     /// <summary>Compares everything, within a transaction that holds one snapshot. Units that differ are marked, so that no instance goes on with rows that it remembers of them.</summary>
-    public async Task CompareAllAsync(NpgsqlConnection connection, CancellationToken cancellation)
+    /// <param name="connection">The connection, in its transaction.</param>
+    /// <param name="database">Where further connections look at the same snapshot.</param>
+    /// <param name="workers">How many tables are read at a time.</param>
+    /// <param name="cancellation">Gives up.</param>
+    public async Task CompareAllAsync(NpgsqlConnection connection, NpgsqlDataSource database, int workers, CancellationToken cancellation)
     {
-        await Sql.ExecuteAsync(
-            connection,
-            $"create temp table skipped on commit drop as select unit from {ShadowTables.Next}.dirty union select unit from {ShadowTables.Live}.rejudge",
-            cancellation);
+        // It may have to wait for the others' last tables.
+        await Sql.ExecuteAsync(connection, "set local idle_in_transaction_session_timeout = 0", cancellation);
+        await SkipAsync(connection, cancellation);
         _leftOut = await Sql.ScalarAsync<long>(connection, "select count(*) from skipped", cancellation);
+        var hashes = new Dictionary<string, string>(StringComparer.Ordinal);
+        foreach (var (table, _) in UnitTables.Keys)
+        {
+            hashes[table] = await HashAsync(connection, table, cancellation);
+        }
+
+        var sums = await SumAllAsync(connection, database, workers, hashes, cancellation);
         foreach (var (table, key) in UnitTables.Keys)
         {
-            var filter = $"where not exists (select from skipped s where s.unit = t.{key})";
-            var hash = await HashAsync(connection, table, cancellation);
-            var live = await SumAsync(connection, ShadowTables.Live, table, hash, filter, cancellation);
-            var next = await SumAsync(connection, ShadowTables.Next, table, hash, filter, cancellation);
+            var (live, next) = (sums[(ShadowTables.Live, table)], sums[(ShadowTables.Next, table)]);
             _tables[table] = new(table, live.Rows, next.Rows, live.Hash.ToString("x16", System.Globalization.CultureInfo.InvariantCulture), next.Hash.ToString("x16", System.Globalization.CultureInfo.InvariantCulture));
             if (live != next)
             {
-                await NameAsync(connection, table, key, hash, filter, cancellation);
+                await NameAsync(connection, table, key, hashes[table], NotSkipped(key), cancellation);
             }
         }
 
         await MarkAsync(connection, cancellation);
         _yields = await YieldCheck.CheckAsync(connection, cancellation);
     }
+
+    // The largest tables first, each by whoever is free: this connection, and others in its snapshot.
+    private static async Task<ConcurrentDictionary<(string Schema, string Table), (long Rows, long Hash)>> SumAllAsync(
+        NpgsqlConnection connection, NpgsqlDataSource database, int workers, Dictionary<string, string> hashes, CancellationToken cancellation)
+    {
+        var sums = new ConcurrentDictionary<(string Schema, string Table), (long Rows, long Hash)>();
+        var keys = UnitTables.Keys.ToDictionary(k => k.Table, k => k.Key, StringComparer.Ordinal);
+        var queue = new ConcurrentQueue<(string Schema, string Table)>(
+            (await ShadowTables.BySizeAsync(connection, cancellation)).Where(keys.ContainsKey).SelectMany(t => new[] { (ShadowTables.Live, t), (ShadowTables.Next, t) }));
+        var snapshot = await Sql.ScalarAsync<string>(connection, "select pg_export_snapshot()", cancellation);
+        await Task.WhenAll([TakeAsync(connection), .. Enumerable.Range(1, workers - 1).Select(_ => HelpAsync())]);
+        return sums;
+
+        async Task TakeAsync(NpgsqlConnection on)
+        {
+            while (queue.TryDequeue(out var part))
+            {
+                sums[part] = await SumAsync(on, part.Schema, part.Table, hashes[part.Table], NotSkipped(keys[part.Table]), cancellation);
+            }
+        }
+
+        async Task HelpAsync()
+        {
+            await using var other = await database.OpenConnectionAsync(cancellation);
+            await using var transaction = await other.BeginTransactionAsync(IsolationLevel.RepeatableRead, cancellation);
+            await Sql.ExecuteAsync(other, $"set transaction snapshot '{snapshot}'", cancellation);
+            await SkipAsync(other, cancellation);
+            await TakeAsync(other);
+            await transaction.CommitAsync(cancellation);
+        }
+    }
+
+    private static Task SkipAsync(NpgsqlConnection connection, CancellationToken cancellation) => Sql.ExecuteAsync(
+        connection,
+        $"create temp table skipped on commit drop as select unit from {ShadowTables.Next}.dirty union select unit from {ShadowTables.Live}.rejudge",
+        cancellation);
+
+    private static string NotSkipped(string key) => $"where not exists (select from skipped s where s.unit = t.{key})";
 
     /// <summary>Compares some units, within a transaction that holds one snapshot.</summary>
     public async Task CompareAsync(NpgsqlConnection connection, string[] units, CancellationToken cancellation)

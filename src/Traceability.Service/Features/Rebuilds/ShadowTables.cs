@@ -113,9 +113,17 @@ internal static class ShadowTables
     public static Task IndexForCatchUpAsync(NpgsqlConnection connection, CancellationToken cancellation) =>
         Sql.ExecuteAsync(connection, $"create index {CatchUpIndex} on {Next}.dependency (unit)", cancellation);
 
-    /// <summary>Takes the statistics of the second tables, and marks their pages as seen by all.</summary>
-    public static async Task AnalyzeAsync(NpgsqlConnection connection, CancellationToken cancellation) =>
-        await Sql.ExecuteAsync(connection, $"vacuum (analyze) {string.Join(", ", Names.Select(n => $"{Next}.{n}"))}", cancellation);
+    /// <summary>Takes the statistics of a second table, and marks its pages as seen by all.</summary>
+    public static Task AnalyzeAsync(NpgsqlConnection connection, string table, CancellationToken cancellation) =>
+        Sql.ExecuteAsync(connection, $"vacuum (analyze) {Next}.{table}", cancellation);
+
+    /// <summary>The second tables, the largest first: so work on several at a time ends together.</summary>
+    public static Task<List<string>> BySizeAsync(NpgsqlConnection connection, CancellationToken cancellation) => Sql.ListAsync(
+        connection,
+        $"select relname::text from pg_class where relnamespace = '{Next}'::regnamespace and relname = any($1) order by pg_relation_size(oid) desc, relname",
+        r => r.GetString(0),
+        cancellation,
+        [Names.ToArray()]);
 
     /// <summary>Puts the second tables in the place of the live ones, if they can be had soon and nothing was written since.</summary>
     public static Task<bool> TrySwapAsync(NpgsqlConnection connection, CancellationToken cancellation) => Sql.TryLockedAsync(

@@ -1,5 +1,4 @@
 using Npgsql;
-using NpgsqlTypes;
 
 namespace Traceability.Service.Ingest.Bulk;
 
@@ -7,7 +6,10 @@ namespace Traceability.Service.Ingest.Bulk;
 /// <remarks>The same shape as <see cref="Storage.Columns{T}"/>: which columns there are is said once for each way.</remarks>
 internal sealed class CopyTable<T>(string name)
 {
-    private readonly List<(string Name, Action<NpgsqlBinaryImporter, T> Write)> _columns = [];
+    // Enough for one write to the socket to be worth it; a row that is longer makes its block longer.
+    private const int BlockBytes = 1 << 16;
+
+    private readonly List<(string Name, Action<CopyBuffer, T> Write)> _columns = [];
 
     /// <summary>The table's name, without its schema.</summary>
     public string Name { get; } = name;
@@ -15,37 +17,28 @@ internal sealed class CopyTable<T>(string name)
     /// <summary>The names of the columns.</summary>
     public IEnumerable<string> Columns => _columns.Select(c => c.Name);
 
-    public CopyTable<T> Text(string column, Func<T, string?> value) => Add(column, (to, row) => WriteOrNull(to, value(row), NpgsqlDbType.Text));
+    public CopyTable<T> Text(string column, Func<T, string?> value) => Add(column, (to, row) => to.Text(value(row)));
 
-    public CopyTable<T> Integer(string column, Func<T, int> value) => Add(column, (to, row) => to.Write(value(row), NpgsqlDbType.Integer));
+    public CopyTable<T> Integer(string column, Func<T, int> value) => Add(column, (to, row) => to.Integer(value(row)));
 
-    public CopyTable<T> Bigint(string column, Func<T, long> value) => Add(column, (to, row) => to.Write(value(row), NpgsqlDbType.Bigint));
+    public CopyTable<T> Bigint(string column, Func<T, long> value) => Add(column, (to, row) => to.Bigint(value(row)));
 
-    public CopyTable<T> Uuid(string column, Func<T, Guid?> value) => Add(column, (to, row) => WriteOrNull(to, value(row), NpgsqlDbType.Uuid));
+    public CopyTable<T> Uuid(string column, Func<T, Guid?> value) => Add(column, (to, row) => to.Uuid(value(row)));
 
-    public CopyTable<T> Real(string column, Func<T, double?> value) => Add(column, (to, row) => WriteOrNull(to, value(row), NpgsqlDbType.Double));
+    public CopyTable<T> Real(string column, Func<T, double?> value) => Add(column, (to, row) => to.Real(value(row)));
 
-    public CopyTable<T> Boolean(string column, Func<T, bool?> value) => Add(column, (to, row) => WriteOrNull(to, value(row), NpgsqlDbType.Boolean));
+    public CopyTable<T> Boolean(string column, Func<T, bool?> value) => Add(column, (to, row) => to.Boolean(value(row)));
 
-    public CopyTable<T> Date(string column, Func<T, DateOnly> value) => Add(column, (to, row) => to.Write(value(row), NpgsqlDbType.Date));
+    public CopyTable<T> Date(string column, Func<T, DateOnly> value) => Add(column, (to, row) => to.Date(value(row)));
 
-    public CopyTable<T> Bytes(string column, Func<T, byte[]> value) => Add(column, (to, row) => to.Write(value(row), NpgsqlDbType.Bytea));
+    public CopyTable<T> Bytes(string column, Func<T, byte[]> value) => Add(column, (to, row) => to.Bytes(value(row)));
 
-    public CopyTable<T> Json(string column, Func<T, string?> value) => Add(column, (to, row) => WriteOrNull(to, value(row), NpgsqlDbType.Jsonb));
+    /// <summary>JSON as UTF-8; null for none.</summary>
+    public CopyTable<T> Json(string column, Func<T, byte[]?> value) => Add(column, (to, row) => to.Json(value(row)));
 
-    public CopyTable<T> Interval(string column, Func<T, TimeSpan?> value) => Add(column, (to, row) => WriteOrNull(to, value(row), NpgsqlDbType.Interval));
+    public CopyTable<T> Interval(string column, Func<T, TimeSpan?> value) => Add(column, (to, row) => to.Interval(value(row)));
 
-    public CopyTable<T> Time(string column, Func<T, DateTimeOffset?> value) => Add(column, (to, row) =>
-    {
-        if (value(row) is { } at)
-        {
-            to.Write(at.UtcDateTime, NpgsqlDbType.TimestampTz);
-        }
-        else
-        {
-            to.WriteNull();
-        }
-    });
+    public CopyTable<T> Time(string column, Func<T, DateTimeOffset?> value) => Add(column, (to, row) => to.Time(value(row)));
 
     /// <summary>Writes the rows into the table of that name in a schema; gives their number. Blocks the thread while the server takes them.</summary>
     public long Write(NpgsqlConnection connection, string schema, IEnumerable<T> rows)
@@ -56,46 +49,42 @@ internal sealed class CopyTable<T>(string name)
             return 0;
         }
 
-        using var importer = connection.BeginBinaryImport($"copy {schema}.{Name} ({string.Join(", ", Columns)}) from stdin (format binary)");
-        do
+        var count = 0L;
+        var buffer = new CopyBuffer(BlockBytes);
+        using var stream = connection.BeginRawBinaryCopy($"copy {schema}.{Name} ({string.Join(", ", Columns)}) from stdin (format binary)");
+        try
         {
-            importer.StartRow();
-            foreach (var (_, write) in _columns)
+            buffer.Begin();
+            do
             {
-                write(importer, all.Current);
+                buffer.BeginRow(_columns.Count);
+                foreach (var (_, write) in _columns)
+                {
+                    write(buffer, all.Current);
+                }
+
+                count++;
+                if (buffer.Length >= BlockBytes)
+                {
+                    stream.Write(buffer.Written);
+                    buffer.Clear();
+                }
             }
-        }
-        while (all.MoveNext());
+            while (all.MoveNext());
 
-        return checked((long)importer.Complete());
-    }
-
-    private static void WriteOrNull(NpgsqlBinaryImporter to, string? text, NpgsqlDbType type)
-    {
-        if (text is null)
-        {
-            to.WriteNull();
+            buffer.End();
+            stream.Write(buffer.Written);
+            return count;
         }
-        else
+        catch
         {
-            to.Write(text, type);
+            // Else its disposal would end the copy as if all had been written.
+            stream.Cancel();
+            throw;
         }
     }
 
-    private static void WriteOrNull<TValue>(NpgsqlBinaryImporter to, TValue? value, NpgsqlDbType type)
-        where TValue : struct
-    {
-        if (value is { } known)
-        {
-            to.Write(known, type);
-        }
-        else
-        {
-            to.WriteNull();
-        }
-    }
-
-    private CopyTable<T> Add(string column, Action<NpgsqlBinaryImporter, T> write)
+    private CopyTable<T> Add(string column, Action<CopyBuffer, T> write)
     {
         _columns.Add((column, write));
         return this;

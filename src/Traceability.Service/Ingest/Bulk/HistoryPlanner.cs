@@ -14,15 +14,30 @@ internal sealed class HistoryPlanner(ReferenceCache references, TimeProvider clo
     private sealed record Receipt(byte[] ContentHash, string Stream, int Version, DateTimeOffset RecordedAt);
 
     /// <summary>Plans the facts; the answers are in their order.</summary>
-    public async Task<GroupPlan> PlanAsync(NpgsqlConnection connection, IReadOnlyList<PendingFact> facts, CancellationToken cancellation)
+    /// <param name="connection">Its transaction holds the snapshot.</param>
+    /// <param name="facts">The facts.</param>
+    /// <param name="before">A plan that is being stored meanwhile, and whose outcome the snapshot may lack; null for none.</param>
+    /// <param name="cancellation">Gives up.</param>
+    /// <returns>Null where the facts rest on more of that plan than what it leaves of their own units: they can be planned when it is stored.</returns>
+    public async Task<GroupPlan?> PlanAsync(NpgsqlConnection connection, IReadOnlyList<PendingFact> facts, GroupPlan? before, CancellationToken cancellation)
     {
+        if (before is not null && !IsApart(facts, before))
+        {
+            return null;
+        }
+
         var seq = await ReferenceCache.SeqAsync(connection, cancellation);
         var plan = new GroupPlan { RecordedAt = GroupPlan.Moment(clock), ReferenceSeq = seq };
         var receipts = await ReceiptsAsync(connection, facts, cancellation);
         PendingFact[] news = [.. facts.Where(f => !receipts.ContainsKey(f.Posted.Id))];
         var streams = FactStreams.Of(facts, id => receipts.GetValueOrDefault(id)?.Stream);
-        await LoadAsync(connection, plan, [.. news.Select(f => streams[f]).OfType<string>().Distinct(StringComparer.Ordinal)], cancellation);
+        await LoadAsync(connection, plan, before, [.. news.Select(f => streams[f]).OfType<string>().Distinct(StringComparer.Ordinal)], cancellation);
         var (known, components) = await ReferencesAsync(connection, plan, news, seq, cancellation);
+        if (before is not null && AreTouched(components, before))
+        {
+            return null;
+        }
+
         known = await NamedAttachments.AddKnownAsync(connection, known, news, cancellation);
         var places = await UnitLoader.InstallationsAsync(connection, components, cancellation);
         await OwnThread.RunAsync(
@@ -35,6 +50,23 @@ internal sealed class HistoryPlanner(ReferenceCache references, TimeProvider clo
             cancellation);
         return plan;
     }
+
+    // Facts about units only, none of which names a fact of the other plan or is one, where that plan changes nothing but units.
+    private static bool IsApart(IReadOnlyList<PendingFact> facts, GroupPlan before)
+    {
+        if (before.References.Values.Any(r => r.Facts.Length > r.StoredVersion))
+        {
+            return false;
+        }
+
+        var ids = before.Appends.Select(a => a.Posted.Id).ToHashSet();
+        return facts.All(f => f.Posted.Fact is Domain.ProductUnits.IUnitFact && !ids.Contains(f.Posted.Id));
+    }
+
+    // Whether the other plan writes one of these components, or puts it somewhere, perhaps.
+    private static bool AreTouched(UnitKey[] components, GroupPlan before) =>
+        components.Length > 0
+        && (components.Any(c => before.Units.ContainsKey(StreamNames.Of(c))) || before.Units.Values.SelectMany(u => u.Components).Any(components.ToHashSet().Contains));
 
     private static async Task<Dictionary<Guid, Receipt>> ReceiptsAsync(NpgsqlConnection connection, IReadOnlyList<PendingFact> facts, CancellationToken cancellation)
     {
@@ -53,9 +85,22 @@ internal sealed class HistoryPlanner(ReferenceCache references, TimeProvider clo
         return receipts;
     }
 
-    private static async Task LoadAsync(NpgsqlConnection connection, GroupPlan plan, string[] streams, CancellationToken cancellation)
+    private static async Task LoadAsync(NpgsqlConnection connection, GroupPlan plan, GroupPlan? before, string[] streams, CancellationToken cancellation)
     {
-        foreach (var state in await UnitLoader.LoadAsync(connection, [.. streams.Where(FactStreams.IsUnit)], cancellation))
+        List<string> units = [];
+        foreach (var stream in streams.Where(FactStreams.IsUnit))
+        {
+            if (before?.Units.GetValueOrDefault(stream) is { Rows: not null } written)
+            {
+                plan.Units[stream] = new(written.Next());
+            }
+            else
+            {
+                units.Add(stream);
+            }
+        }
+
+        foreach (var state in await UnitLoader.LoadAsync(connection, units, cancellation))
         {
             plan.Units[state.Stream] = new(state);
         }

@@ -10,7 +10,7 @@ internal static class HistoryWriter
     private const string Events = "events";
     private const string Live = "traceability";
 
-    private sealed record NewEvent(long Seq, Append Append, string Json);
+    private sealed record NewEvent(long Seq, Append Append, byte[] Json);
 
     private static readonly CopyTable<Append> Receipts = new CopyTable<Append>("receipt")
         .Uuid("fact_id", a => a.Posted.Id)
@@ -27,6 +27,11 @@ internal static class HistoryWriter
 
     private static readonly Statement<StreamVersion> Grow = EventAppender.Streams.Checked(EventAppender.Grow, StoredRequirement.Stream);
 
+    private static readonly Statement<UnitDraft> Update = UnitRowWriter.Units.Checked(UnitRowWriter.Update, StoredRequirement.Unit);
+
+    private static readonly Statement<(string Subject, string Unit)> LookAt =
+        UnitRowWriter.Dependencies.InsertInto("traceability.dependency", "on conflict do nothing");
+
     private static readonly CopyTable<NewEvent> NewEvents = new CopyTable<NewEvent>("mt_events")
         .Bigint("seq_id", e => e.Seq)
         .Uuid("id", e => e.Append.Posted.Id)
@@ -40,19 +45,31 @@ internal static class HistoryWriter
     /// <summary>Writes and commits; throws <see cref="StalePlanException"/> when the plan no longer fits.</summary>
     public static async Task WriteAsync(NpgsqlConnection connection, GroupPlan plan, CancellationToken cancellation)
     {
-        // What takes time and no lock comes before the transaction.
-        var json = new string[plan.Appends.Count];
-        await OwnThread.RunAsync(() => Parallel.For(0, json.Length, i => json[i] = FactCodec.Serialize(plan.Appends[i].Fact)), cancellation);
+        var streams = EventAppender.StreamsOf(plan.Appends).ToLookup(s => s.Before == 0);
+        UnitDraft[] units = [.. plan.Judged];
+        BulkUnit[] rows =
+            [.. units.Select(u => new BulkUnit(u.Unit, u.Rows!, u.Stored.Judgement + 1, u.Stored.Judgement == 0 ? u.NewDependencies : [], u.Stored.Rows))];
         await using var transaction = await connection.BeginTransactionAsync(cancellation);
         try
         {
-            await CheckAsync(connection, plan, cancellation);
-            await OwnThread.RunAsync(() => Receipts.Write(connection, Live, plan.Appends), cancellation);
-            await WriteStreamsAsync(connection, plan, cancellation);
-            var numbers = await NumbersAsync(connection, json.Length, cancellation);
-            await OwnThread.RunAsync(() => NewEvents.Write(connection, Events, plan.Appends.Select((a, i) => new NewEvent(numbers[i], a, json[i]))), cancellation);
-            await WriteUnitsAsync(connection, [.. plan.Judged], cancellation);
-            await WriteRequestsAsync(connection, plan, cancellation);
+            await SendAsync(connection, batch => batch.BatchCommands.Add(GroupWriter.Hold(plan)), cancellation);
+
+            // Receipts before streams, as a group commit has them: two that meet wait for each other. A stream that is there by now
+            // is refused by the table's key.
+            await OwnThread.RunAsync(
+                () => Receipts.Write(connection, Live, plan.Appends) + Streams.Write(connection, Events, streams[true]), cancellation);
+            await SendAsync(connection, batch => AddGrown(batch, [.. streams[false]], [.. units.Where(u => u.Stored.Judgement > 0)]), cancellation);
+            var numbers = await NumbersAsync(connection, plan.Appends.Count, cancellation);
+            await OwnThread.RunAsync(
+                () =>
+                {
+                    NewEvents.Write(connection, Events, plan.Appends.Select((a, i) => new NewEvent(numbers[i], a, FactCodec.SerializeToUtf8(a.Fact))));
+                    UnitTables.Units.Write(connection, Live, rows.Where(u => u.Judgement == 1));
+                    UnitTables.WriteRows(connection, Live, rows);
+                    YieldSums.Write(connection, Live, rows);
+                },
+                cancellation);
+            await SendAsync(connection, batch => AddRequests(batch, plan), cancellation);
             await transaction.CommitAsync(cancellation);
         }
         catch (PostgresException exception) when (exception.SqlState == StoredRequirement.SqlState)
@@ -61,25 +78,15 @@ internal static class HistoryWriter
         }
     }
 
-    private static async Task CheckAsync(NpgsqlConnection connection, GroupPlan plan, CancellationToken cancellation)
+    // Streams and units that are there, each at what was read of it, and rows that are no more.
+    private static void AddGrown(NpgsqlBatch batch, StreamVersion[] streams, UnitDraft[] units)
     {
-        await using var batch = new NpgsqlBatch(connection);
-        batch.BatchCommands.Add(GroupWriter.Hold(plan));
-        await batch.ExecuteNonQueryAsync(cancellation);
-    }
+        Grow.AddTo(batch, streams);
+        Update.AddTo(batch, units);
+        UnitRowWriter.AddDeletes(batch, units);
 
-    private static async Task WriteStreamsAsync(NpgsqlConnection connection, GroupPlan plan, CancellationToken cancellation)
-    {
-        var streams = EventAppender.StreamsOf(plan.Appends).ToLookup(s => s.Before == 0);
-
-        // One that is there by now is refused by the table's key.
-        await OwnThread.RunAsync(() => Streams.Write(connection, Events, streams[true]), cancellation);
-        if (streams[false].Any())
-        {
-            await using var batch = new NpgsqlBatch(connection);
-            Grow.AddTo(batch, [.. streams[false]]);
-            await batch.ExecuteNonQueryAsync(cancellation);
-        }
+        // A row that is there already, though nothing that was read names it, must not keep the facts from being stored.
+        LookAt.AddTo(batch, [.. units.SelectMany(u => u.NewDependencies.Select(d => (d, u.Name)))]);
     }
 
     private static async Task<long[]> NumbersAsync(NpgsqlConnection connection, int count, CancellationToken cancellation)
@@ -91,35 +98,8 @@ internal static class HistoryWriter
         return await command.ExecuteScalarAsync(cancellation) as long[] ?? [];
     }
 
-    private static async Task WriteUnitsAsync(NpgsqlConnection connection, IReadOnlyList<UnitDraft> units, CancellationToken cancellation)
+    private static void AddRequests(NpgsqlBatch batch, GroupPlan plan)
     {
-        BulkUnit[] news = [.. units.Where(u => u.Stored.Unit.Version == 0).Select(u => new BulkUnit(u.Unit, u.Rows!, u.Stored.Judgement + 1, u.NewDependencies))];
-        await OwnThread.RunAsync(() => UnitTables.Write(connection, Live, news), cancellation);
-        await using var batch = new NpgsqlBatch(connection);
-        if (news.Length > 0)
-        {
-            var names = news.Select(u => u.Name).ToArray();
-            foreach (var sql in new[] { YieldChanges.Steps(Live, "step_yield_change", 1, "where unit = any($1)"), YieldChanges.Units(Live, "unit_yield_change", 1, "where unit = any($1)") })
-            {
-                batch.BatchCommands.Add(new(sql) { Parameters = { new() { Value = names, NpgsqlDbType = NpgsqlTypes.NpgsqlDbType.Array | NpgsqlTypes.NpgsqlDbType.Text } } });
-            }
-        }
-
-        UnitDraft[] grown = [.. units.Where(u => u.Stored.Unit.Version > 0)];
-        if (grown.Length > 0)
-        {
-            UnitRowWriter.Add(batch, grown);
-        }
-
-        if (batch.BatchCommands.Count > 0)
-        {
-            await batch.ExecuteNonQueryAsync(cancellation);
-        }
-    }
-
-    private static async Task WriteRequestsAsync(NpgsqlConnection connection, GroupPlan plan, CancellationToken cancellation)
-    {
-        await using var batch = new NpgsqlBatch(connection);
         var references = plan.ChangedReferences.ToArray();
         if (references.Length > 0)
         {
@@ -128,6 +108,12 @@ internal static class HistoryWriter
 
         ContainmentRows.Add(batch, ReferenceDecisions.ContainmentsOf(plan));
         RejudgeRequests.Add(batch, plan);
+    }
+
+    private static async Task SendAsync(NpgsqlConnection connection, Action<NpgsqlBatch> fill, CancellationToken cancellation)
+    {
+        await using var batch = new NpgsqlBatch(connection);
+        fill(batch);
         if (batch.BatchCommands.Count > 0)
         {
             await batch.ExecuteNonQueryAsync(cancellation);

@@ -99,7 +99,7 @@ internal static class UnitTables
         .Boolean("stops", r => r.Value.Policy.Enforcement == Enforcement.Stop)
         .Boolean("is_defect", r => r.Value.Policy.CountsAsDefect)
         .Text("message", r => r.Value.Message)
-        .Json("evidence", r => JsonSerializer.Serialize(r.Value.Evidence, EventJson.Options))
+        .Json("evidence", r => JsonSerializer.SerializeToUtf8Bytes(r.Value.Evidence, EventJson.Options))
         .Text("concession", r => r.Value.Concession?.Value);
 
     public static CopyTable<Owned<OpenInterval>> OpenIntervals { get; } = Table<OpenInterval>("open_interval")
@@ -277,7 +277,8 @@ internal static class UnitTables
 
     private static UnitStatus Status(BulkUnit unit) => unit.Rows.Judgement.Status;
 
-    private static IEnumerable<Owned<T>> New<T>(IEnumerable<BulkUnit> units, UnitTable table, Func<UnitRows, ImmutableArray<Row<T>>> rowsOf)
+    /// <summary>The rows of a table that are not stored yet.</summary>
+    public static IEnumerable<Owned<T>> New<T>(IEnumerable<BulkUnit> units, UnitTable table, Func<UnitRows, ImmutableArray<Row<T>>> rowsOf)
     {
         foreach (var unit in units)
         {
