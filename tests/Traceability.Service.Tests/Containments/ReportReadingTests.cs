@@ -28,8 +28,8 @@ public sealed class ReportReadingTests
                 "2 of them are with 1 consignee: see Consignees.",
                 "1 members came late, and nobody has taken note of them: see What came late.",
             ],
-            document.Sections[1].Paragraphs);
-        Assert.Equal(["Fell End Supplies", "3", "2", "1"], document.Sections[4].Table!.Rows.Single());
+            document.Sections[1].Paragraphs.ToArray());
+        Assert.Equal(["Fell End Supplies", "3", "2", "1"], document.Sections[4].Table!.Rows.Single().ToArray());
         Assert.Equal(["LAMP/2", "LAMP/3", "LAMP/4", "LAMP/5", "LAMP/1"], document.Sections[7].Table!.Rows.Select(r => r[0]));
         Assert.Contains("median 2 h 3 min, longest 1 d 4 h, over 2 members", document.Sections[2].Table!.Rows[^1][1], StringComparison.Ordinal);
         Assert.Contains("all times are UTC", string.Join(' ', document.Sections[0].Paragraphs), StringComparison.Ordinal);
