@@ -258,4 +258,18 @@ public sealed class FactReaderTests
             at[parts[^1]] = value;
         }
     }
+
+    [Fact]
+    public void An_id_where_none_is_taken_is_told_of_a_replacement_only_in_one()
+    {
+        var request = new JsonReading();
+        using (request.Open(JsonSerializer.SerializeToElement(new { person = "P-9", factId = "x" }), new Shape("person")))
+        {
+            Assert.Equal("The member 'factId' is not known here.", Assert.Single(request.Faults).Detail);
+        }
+
+        var correction = FactReader.Read(Encoding.UTF8.GetBytes(
+            """{"factId":"01890a5d-ac96-774b-bcce-b302099a8057","type":"record-corrected","occurredAt":"2026-03-02T09:00:00Z","record":"01890a5d-ac96-774b-bcce-b302099a8058","reason":"r","authorisedBy":"P-9","replacement":{"factId":"x","type":"unit-released","occurredAt":"2026-03-02T08:00:00Z","unit":{"item":"LAMP","serial":"1"}}}"""));
+        Assert.Contains(correction.Faults, f => f.Pointer == "/replacement/factId" && f.Detail.StartsWith("A replacement has no factId", StringComparison.Ordinal));
+    }
 }
