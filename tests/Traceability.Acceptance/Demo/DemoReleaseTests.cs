@@ -58,11 +58,11 @@ public sealed class DemoReleaseTests
         Assert.Equal(signed.Select(s => (s.Unit, s.Answer.IsAccepted)), again.Select(s => (s.Unit, s.Answer.IsAccepted)));
 
         // Those that were released leave together, once.
-        string[] released = [.. signed.Where(s => s.Answer.IsAccepted).Select(s => s.Unit)];
-        Assert.True((await demo.ShipAsync(released))!.IsAccepted);
-        Assert.True((await demo.ShipAsync(released))!.IsAccepted);
+        string[] together = [.. signed.Where(s => s.Answer.IsAccepted).Select(s => s.Unit)];
+        Assert.True((await demo.ShipAsync(together))!.IsAccepted);
+        Assert.True((await demo.ShipAsync(together))!.IsAccepted);
         var left = Assert.Single((await demo.AskAsync<ShipmentPage>($"/api/shipments?order={Deeds.Order}")).Shipments);
-        Assert.Equal(released.Order(StringComparer.Ordinal), left.Units.Select(u => $"{u.Unit.Item}/{u.Unit.Serial}").Order(StringComparer.Ordinal));
+        Assert.Equal(together.Order(StringComparer.Ordinal), left.Units.Select(u => $"{u.Unit.Item}/{u.Unit.Serial}").Order(StringComparer.Ordinal));
         Assert.Null(await demo.ShipAsync([]));
     }
 }
