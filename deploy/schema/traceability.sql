@@ -1454,4 +1454,20 @@ create index shipment_shipment on shipment (shipment) where shipment is not null
 insert into rejudge (unit, asked_at) select distinct substr(stream_id, 6), now() from events.mt_events where type = 'unit_shipped' on conflict (unit) do nothing;
 insert into traceability.migration (number, name, checksum, is_compatible) values (81, '0081-shipments.sql', 'dabb4f3011bf4a9ee2f6059cbec46f9efa1442b356dc41147fdd799f3df2b73f', false);
 
+-- 0084-gaps-by-revision.sql
+set local search_path to traceability;
+-- Compatible: an older service leaves the column empty, which reads as any revision, and goes on finding what it found before.
+-- Which revision asks for a step that is not recorded at all; null: any.
+alter table work_gap add column revision text;
+
+-- What is missing in records is found under every revision that a unit was under, where the record is void that opened it, where it
+-- was taken out of a place into which no record put it, and where a record can't be read. Such units are judged again, in the background.
+insert into rejudge (unit, asked_at)
+select distinct substr(e.stream_id, 6), now() from events.mt_events e
+where starts_with(e.stream_id, 'unit/') and e.type in ('unit_moved_to_revision', 'record_voided', 'record_corrected', 'component_removed')
+on conflict (unit) do nothing;
+insert into rejudge (unit, asked_at) select unit, now() from unit where has_unreadable on conflict (unit) do nothing;
+insert into rejudge (unit, asked_at) select distinct unit, now() from work_gap where reason = 'step-not-recorded' on conflict (unit) do nothing;
+insert into traceability.migration (number, name, checksum, is_compatible) values (84, '0084-gaps-by-revision.sql', '1427968bc9d05fd9e8c57ca51094b26a535872058d83278320c7af3cd140949c', true);
+
 set search_path to default;
