@@ -91,13 +91,16 @@ internal sealed class StepTrack(StepCode step)
 }
 
 /// <summary>The time over which one revision holds for the unit.</summary>
-internal sealed class Epoch(int number, RevisionIndex? revision, ImmutableArray<StepCode> carriesOver)
+internal sealed class Epoch(int number, RevisionIndex? revision, ImmutableArray<StepCode> carriesOver, DateTimeOffset from)
 {
     private readonly sbyte[] _applies = new sbyte[revision?.Steps.Length ?? 0];
 
     public int Number { get; } = number;
 
     public RevisionIndex? Revision { get; } = revision;
+
+    /// <summary>From when on; the least possible time for the first.</summary>
+    public DateTimeOffset From { get; } = from;
 
     /// <summary>Steps whose earlier records stay valid from here on.</summary>
     public ImmutableArray<StepCode> CarriesOver { get; } = carriesOver;

@@ -108,4 +108,8 @@ public sealed record WorkGap(
     DateTimeOffset? To,
     StationCode? Station,
     PersonCode? Person,
-    ImmutableArray<StationCode> Stations);
+    ImmutableArray<StationCode> Stations)
+{
+    /// <summary>For a step that is not recorded at all: the revision that asks for it; null: any.</summary>
+    public RevisionCode? Revision { get; init; }
+}

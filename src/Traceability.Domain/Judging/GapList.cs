@@ -1,5 +1,6 @@
 using Traceability.Domain.Facts;
 using Traceability.Domain.Primitives;
+using Traceability.Domain.ProductUnits;
 using Traceability.Domain.Routings;
 
 namespace Traceability.Domain.Judging;
@@ -29,6 +30,7 @@ internal sealed class GapList
         }
 
         list.TakenOut();
+        list.TakenOutUnrecorded();
         return list._gaps?.ToImmutable() ?? [];
     }
 
@@ -116,6 +118,22 @@ internal sealed class GapList
         }
     }
 
+    // Something was taken out of a required position, and no record tells that it had been put in.
+    private void TakenOutUnrecorded()
+    {
+        foreach (var removal in _history.Installed.StrayRemovals)
+        {
+            var position = ((ComponentRemoved)removal.Fact).Position;
+            if (_history.EpochAt(removal.At).Revision?.FindPosition(position) is { } place
+                && _history.Applies(place.Step.AppliesTo) && _history.Applies(place.Requirement.AppliesTo))
+            {
+                Add(new(
+                    GapKind.Serial, GapReason.NotRecorded, place.Step.Code, removal.Id, position, Accepted(place.Requirement, removal.At), null,
+                    _history.BeganAt ?? removal.At, removal.At.ToUniversalTime(), null));
+            }
+        }
+    }
+
     private bool IsFilledAgain(Fitted removed, DateTimeOffset at)
     {
         foreach (var other in _history.Installed.Fitted)
@@ -142,7 +160,17 @@ internal sealed class GapList
 
         foreach (var requirement in step.Components.OrEmpty())
         {
-            if (_history.Applies(requirement.AppliesTo) && _history.Installed.At(requirement.Position, to ?? DateTimeOffset.MaxValue) is null)
+            if (!_history.Applies(requirement.AppliesTo))
+            {
+                continue;
+            }
+
+            if (reason == GapReason.Unreadable)
+            {
+                // It may have taken out what is recorded there, and put in something else.
+                Add(new(GapKind.Serial, reason, step.Code, record, requirement.Position, Accepted(requirement, to), null, from, to, station));
+            }
+            else if (_history.Installed.At(requirement.Position, to ?? DateTimeOffset.MaxValue) is null)
             {
                 Serial(reason, step, requirement, record, from, from, to, station);
             }

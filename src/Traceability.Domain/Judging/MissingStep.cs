@@ -25,19 +25,14 @@ internal sealed record MissingStep(
         return missing;
     }
 
-    // A void record hides what happened, unless another one of the same step tells.
+    // A void record hides what happened, unless another one of the same step under the same revision tells.
     private static void AddVoided(UnitHistory history, List<MissingStep> missing)
     {
         foreach (var track in history.Tracks)
         {
-            if (track.Attempts.Count > 0)
-            {
-                continue;
-            }
-
             foreach (var attempt in track.Voided)
             {
-                if (attempt.Step is not null && attempt.Epoch.HasStep(history, attempt.Index))
+                if (attempt.Step is not null && !track.Attempts.Exists(a => a.Epoch == attempt.Epoch) && attempt.Epoch.HasStep(history, attempt.Index))
                 {
                     missing.Add(new(GapReason.Voided, attempt.Epoch, attempt.Index, attempt, attempt.Id, attempt.Earliest, attempt.Latest));
                 }
@@ -45,23 +40,39 @@ internal sealed record MissingStep(
         }
     }
 
-    // Steps of the effective revision that must have been done by now, or may have been by a record that can't be read.
+    // Steps that must have been done by now, or may have been by a record that can't be read: under the effective revision, and under
+    // those that the unit was moved away from, since what was done before a move stays done.
     private static void AddUnrecorded(UnitHistory history, List<MissingStep> missing)
     {
-        var epoch = history.Current;
-        if (epoch.Revision is not { } revision || history.OpenedAt is not { } openedAt)
+        if (history.OpenedAt is not { } openedAt)
         {
             return;
         }
 
-        var by = NeededBy(history, epoch, revision);
         var unreadable = history.Unreadable.Count > 0 ? history.Unreadable[0] : history.UnreadableOfBatch;
+        for (var e = history.Epochs.Count - 1; e >= 0; e--)
+        {
+            if (history.Epochs[e].Revision is { } revision)
+            {
+                AddUnrecorded(history, history.Epochs[e], revision, history.BeganAt ?? openedAt, unreadable, missing);
+            }
+        }
+    }
+
+    private static void AddUnrecorded(
+        UnitHistory history, Epoch epoch, RevisionIndex revision, DateTimeOffset from, EffectiveFact? unreadable, List<MissingStep> missing)
+    {
+        var by = NeededBy(history, epoch, revision);
+        if (epoch != history.Current)
+        {
+            AddCarried(history.Epochs[epoch.Number + 1], revision, missing, ref by);
+        }
+
         if (by is null && unreadable is null)
         {
             return;
         }
 
-        var from = history.BeganAt ?? openedAt;
         for (var i = 0; i < revision.Steps.Length; i++)
         {
             if (!epoch.HasStep(history, i))
@@ -73,11 +84,26 @@ internal sealed record MissingStep(
             {
                 // It may be a further attempt at a step that is recorded. When it happened can't be read either, so it may have
                 // been at any time since the unit was opened.
-                missing.Add(new(GapReason.Unreadable, epoch, i, null, unreadable.Id, history.Opening is null ? DateTimeOffset.MinValue : from, null));
+                missing.Add(new(GapReason.Unreadable, epoch, i, null, unreadable.Id, from, null));
             }
             else if (by![i] > DateTimeOffset.MinValue && history.LastDone(epoch, i, DateTimeOffset.MaxValue) is null)
             {
                 missing.Add(new(GapReason.StepNotRecorded, epoch, i, null, Guid.Empty, from, by[i]));
+            }
+        }
+    }
+
+    // What a move carried over and is missing after it was done before it, as the revision before it asks.
+    private static void AddCarried(Epoch next, RevisionIndex revision, List<MissingStep> missing, ref DateTimeOffset[]? by)
+    {
+        foreach (var step in missing)
+        {
+            if (step.Reason == GapReason.StepNotRecorded && step.Epoch == next && next.CarriesOver.Contains(step.Step.Code)
+                && revision.IndexOf(step.Step.Code) is var i and >= 0)
+            {
+                by ??= new DateTimeOffset[revision.Steps.Length];
+                var latest = step.To < next.From ? step.To.Value : next.From.ToUniversalTime();
+                by[i] = latest > by[i] ? latest : by[i];
             }
         }
     }
@@ -100,6 +126,12 @@ internal sealed record MissingStep(
 
         foreach (var departure in history.Departures)
         {
+            // The effective revision is asked of every departure, one that was left of those under it.
+            if (epoch != history.Current && history.EpochAt(departure.At) != epoch)
+            {
+                continue;
+            }
+
             by ??= new DateTimeOffset[revision.Steps.Length];
             var at = Instant.Shift(departure.At, UnitHistory.UncertaintyOf(departure)).ToUniversalTime();
             for (var i = 0; i < by.Length; i++)

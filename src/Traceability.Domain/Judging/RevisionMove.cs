@@ -146,7 +146,7 @@ public static class RevisionMove
 
     private sealed class Comparison(UnitHistory history, RevisionIndex from, RevisionIndex to)
     {
-        private readonly Epoch _target = new(0, to, []);
+        private readonly Epoch _target = new(0, to, [], DateTimeOffset.MinValue);
         private readonly Dictionary<StepCode, ImmutableArray<string>> _changes = Changes(from, to);
 
         public RevisionMovePlan Plan(ImmutableArray<MoveObstacle>.Builder obstacles)

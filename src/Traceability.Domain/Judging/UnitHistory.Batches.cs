@@ -19,13 +19,16 @@ internal sealed partial class UnitHistory
     /// <summary>The first of the facts of its batches that can't be read; null for none.</summary>
     public EffectiveFact? UnreadableOfBatch { get; private set; }
 
-    /// <summary>The earliest time that anything can have been done to it: when it was opened, or the batch was formed that it was taken out of.</summary>
+    /// <summary>
+    /// The earliest time that anything can have been done to it: when it was opened, or the batch was formed that it was taken out of;
+    /// the least possible time where no record that counts tells when it was opened.
+    /// </summary>
     public DateTimeOffset? BeganAt { get; private set; }
 
     // What was done to the parts before they had serials was done to this one.
     private void JoinBatch()
     {
-        BeganAt = OpenedAt is { } opened && Opening is { } counting ? Instant.Shift(opened, -UncertaintyOf(counting)) : OpenedAt;
+        BeganAt = OpenedAt is not { } opened ? null : Opening is { } counting ? Instant.Shift(opened, -UncertaintyOf(counting)) : DateTimeOffset.MinValue;
         if (_named is not { Fact: UnitOpened { Batch: not null } named } opening || BatchRecords.Of(named) is not { } key)
         {
             return;

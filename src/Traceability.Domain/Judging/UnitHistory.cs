@@ -25,7 +25,7 @@ internal sealed partial class UnitHistory
         var revision = OpenedAt is not { } at ? null
             : IsProfileKnown ? _routing?.EffectiveFor(unit.Key.Serial, Variant, Options, at)
             : _routing?.Released.LastOrDefault();
-        Epochs.Add(new(0, revision is null ? null : RevisionIndex.Of(revision), []));
+        Epochs.Add(new(0, revision is null ? null : RevisionIndex.Of(revision), [], DateTimeOffset.MinValue));
         foreach (var fact in Facts)
         {
             Take(fact);
@@ -165,6 +165,9 @@ internal sealed partial class UnitHistory
     public Attempt? LastStanding(Epoch epoch, int index, DateTimeOffset by, Attempt? except = null) =>
         LastDone(epoch, index, by, except) is { } last && !(Reopenings is not null && IsReopened(last, by)) ? last : null;
 
+    /// <summary>The revision that held at that time.</summary>
+    public Epoch EpochAt(DateTimeOffset at) => Epochs.FindLast(e => e.From <= at) ?? Epochs[0];
+
     public StepTrack? FindTrack(StepCode step) => _tracks.GetValueOrDefault(step);
 
     private bool IsReopened(Attempt last, DateTimeOffset by) => Reopenings!.Exists(r => r.Undoes(last, by));
@@ -280,7 +283,7 @@ internal sealed partial class UnitHistory
             return;
         }
 
-        var epoch = new Epoch(Epochs.Count, RevisionIndex.Of(revision), moved.CarriesOver.OrEmpty());
+        var epoch = new Epoch(Epochs.Count, RevisionIndex.Of(revision), moved.CarriesOver.OrEmpty(), fact.At);
         Epochs.Add(epoch);
         foreach (var track in _tracks.Values)
         {
@@ -328,7 +331,7 @@ internal sealed partial class UnitHistory
 
     private void Number()
     {
-        var before = Opening is not null ? BeganAt : null;
+        var before = BeganAt;
         foreach (var attempt in Attempts)
         {
             var previous = attempt.Track.Attempts.Count > 0 ? attempt.Track.Attempts[^1].At : DateTimeOffset.MinValue;
@@ -342,7 +345,7 @@ internal sealed partial class UnitHistory
         {
             foreach (var voided in track.Voided)
             {
-                SetStart(voided, DateTimeOffset.MinValue, before: Batch is null ? OpenedAt : BeganAt);
+                SetStart(voided, DateTimeOffset.MinValue, BeganAt);
             }
         }
     }

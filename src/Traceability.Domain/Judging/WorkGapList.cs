@@ -121,7 +121,7 @@ internal sealed class WorkGapList
                 completed?.Latest,
                 start.Fact.Station,
                 start.Fact.Person,
-                _history.Current.Revision?.Revision.Find(track.Step)?.Stations.OrEmpty() ?? []));
+                _history.EpochAt(start.At).Revision?.Revision.Find(track.Step)?.Stations.OrEmpty() ?? []));
         }
     }
 
@@ -153,7 +153,11 @@ internal sealed class WorkGapList
         }
 
         void Missing(WorkGapKind kind, Code? requirement, Code? toolClass) => Add(new(
-            kind, missing.Reason, step.Code, requirement, toolClass, missing.Record, missing.From, missing.To, null, null, step.Stations.OrEmpty()));
+            kind, missing.Reason, step.Code, requirement, toolClass, missing.Record, missing.From, missing.To, null, null, step.Stations.OrEmpty())
+        {
+            // Under which revision a void or unreadable record was made isn't certain, as little as when.
+            Revision = missing.Reason == GapReason.StepNotRecorded ? missing.Epoch.Revision!.Revision.Revision : null,
+        });
     }
 
     private void NotRecorded(WorkGapKind kind, Attempt attempt, Step step, Code requirement, Code? toolClass) => Add(new(

@@ -123,7 +123,7 @@ public sealed class JudgementScopeSource : IScopeSource
                 g.Unit,
                 g.Row,
                 _units[g.Unit].Status.Variant?.Value,
-                g.Value.Reason == GapReason.StepNotRecorded ? _units[g.Unit].Status.Revision?.Value : null,
+                g.Value.Revision?.Value,
                 g.Value.Step.Value,
                 g.Value.From,
                 g.Value.To,

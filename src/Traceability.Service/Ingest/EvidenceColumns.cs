@@ -68,6 +68,12 @@ internal static class EvidenceColumns
             h.Add(station.Value);
         }
 
+        if (g.Revision is { } revision)
+        {
+            h.Add("revision");
+            h.Add(revision.Value);
+        }
+
         return h.Value;
     }
 

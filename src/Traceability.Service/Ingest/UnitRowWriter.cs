@@ -235,6 +235,7 @@ internal static class UnitRowWriter
         .Text("station", r => r.Value.Station?.Value)
         .Text("person", r => r.Value.Person?.Value)
         .Text("stations", r => EvidenceColumns.Stations(r.Value))
+        .Text("revision", r => r.Value.Revision?.Value)
         .InsertInto("traceability.work_gap");
 
     private static readonly Statement<Owned<Departure>> Shipments = Of<Departure>()

@@ -113,9 +113,9 @@ public sealed class EvidencePropertyTests
         {
             var routing = Histories.References.FindRouting(Histories.Lamp.Item)!;
             var steps = new[] { "A", "B" }.Select(r => routing.FindReleased(RevisionCode(r))!.Find(gap.Step)!);
-            var asked = steps.Select(s => s.Tools.Select(t => t.Code.Value).Concat(s.Characteristics.Where(c => c.IsRequired).Select(c => c.Code.Value)).Order(StringComparer.Ordinal));
+            var asked = steps.Select(s => s.Tools.Select(t => t.Code.Value).Concat(s.Characteristics.Where(c => c.IsRequired).Select(c => c.Code.Value)).Distinct(StringComparer.Ordinal).Order(StringComparer.Ordinal));
             var told = judgement.WorkGaps.Where(g => g.Kind is WorkGapKind.Tool or WorkGapKind.Characteristic && g.Reason == gap.Reason && g.Record == gap.Record && g.Step == gap.Step)
-                .Select(g => g.Requirement!.Value.Value).Order(StringComparer.Ordinal);
+                .Select(g => g.Requirement!.Value.Value).Distinct(StringComparer.Ordinal).Order(StringComparer.Ordinal);
             Assert.Contains(asked, a => a.SequenceEqual(told, StringComparer.Ordinal));
         }));
 

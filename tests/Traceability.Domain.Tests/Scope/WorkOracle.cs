@@ -60,7 +60,7 @@ internal static class WorkOracle
         }
 
         foreach (var gap in unit.WorkGaps.Where(g => g.Kind == WorkGapKind.Step
-            && (suspect.Revision is not { } r || g.Reason != GapReason.StepNotRecorded || r == unit.Status.Revision)))
+            && (suspect.Revision is not { } r || g.Revision is not { } asks || r == asks)))
         {
             yield return [null, .. Ways(suspect, gap.From, gap.To, gap.Step, gap.Station, gap.Stations, (_, _) => People(gap.Person))];
         }

@@ -167,7 +167,10 @@ public sealed class RandomWork
         };
 
         WorkGap Gap(WorkGapKind kind, Code? requirement, Code? toolClass) =>
-            new(kind, reason, made.Step, requirement, toolClass, record, RandomGenealogy.At(made.From), to, null, null, bound);
+            new(kind, reason, made.Step, requirement, toolClass, record, RandomGenealogy.At(made.From), to, null, null, bound)
+            {
+                Revision = reason == GapReason.StepNotRecorded ? unit.Status.Revision : null,
+            };
     }
 
     private UnitJudgement WithTool(UnitJudgement unit, Made made, StationCode? station, ImmutableArray<StationCode> bound)

@@ -139,7 +139,7 @@ internal static class WorkSql
     /// <summary>Missing work. Parameters: 1 keys, 2 the item or null, 3 the kind.</summary>
     public static string Gaps(WorkGapKey key) =>
         $"""
-        select g.unit, g.row_id, u.variant, case when g.reason = 'step-not-recorded' then u.revision end, g.step, g.used_from, g.used_to, g.station, g.person, g.stations
+        select g.unit, g.row_id, u.variant, g.revision, g.step, g.used_from, g.used_to, g.station, g.person, g.stations
         from unnest($1) k (name) cross join lateral (
             select * from traceability.work_gap where {key switch
         {
@@ -147,7 +147,7 @@ internal static class WorkSql
             WorkGapKey.Requirement => "kind = $3 and requirement = k.name",
             _ => "kind = k.name",
         }} offset 0) g
-        left join lateral (select variant, revision from traceability.unit where unit = g.unit offset 0) u on true
+        left join lateral (select variant from traceability.unit where unit = g.unit offset 0) u on true
         where g.kind = $3 and ($2::text is null or g.item = $2)
         """;
 

@@ -231,7 +231,8 @@ internal static class UnitTables
         .Time("used_to", r => r.Value.To)
         .Text("station", r => r.Value.Station?.Value)
         .Text("person", r => r.Value.Person?.Value)
-        .Text("stations", r => EvidenceColumns.Stations(r.Value));
+        .Text("stations", r => EvidenceColumns.Stations(r.Value))
+        .Text("revision", r => r.Value.Revision?.Value);
 
     public static CopyTable<Owned<Departure>> Shipments { get; } = Table<Departure>("shipment")
         .Text("item", r => r.Item)
