@@ -1454,6 +1454,22 @@ create index shipment_shipment on shipment (shipment) where shipment is not null
 insert into rejudge (unit, asked_at) select distinct substr(stream_id, 6), now() from events.mt_events where type = 'unit_shipped' on conflict (unit) do nothing;
 insert into traceability.migration (number, name, checksum, is_compatible) values (81, '0081-shipments.sql', 'dabb4f3011bf4a9ee2f6059cbec46f9efa1442b356dc41147fdd799f3df2b73f', false);
 
+-- 0084-gaps-by-revision.sql
+set local search_path to traceability;
+-- Compatible: an older service leaves the column empty, which reads as any revision, and goes on finding what it found before.
+-- Which revision asks for a step that is not recorded at all; null: any.
+alter table work_gap add column revision text;
+
+-- What is missing in records is found under every revision that a unit was under, where the record is void that opened it, where it
+-- was taken out of a place into which no record put it, and where a record can't be read. Such units are judged again, in the background.
+insert into rejudge (unit, asked_at)
+select distinct substr(e.stream_id, 6), now() from events.mt_events e
+where starts_with(e.stream_id, 'unit/') and e.type in ('unit_moved_to_revision', 'record_voided', 'record_corrected', 'component_removed')
+on conflict (unit) do nothing;
+insert into rejudge (unit, asked_at) select unit, now() from unit where has_unreadable on conflict (unit) do nothing;
+insert into rejudge (unit, asked_at) select distinct unit, now() from work_gap where reason = 'step-not-recorded' on conflict (unit) do nothing;
+insert into traceability.migration (number, name, checksum, is_compatible) values (84, '0084-gaps-by-revision.sql', '1427968bc9d05fd9e8c57ca51094b26a535872058d83278320c7af3cd140949c', true);
+
 -- 0085-scope-speed.sql
 set local search_path to traceability;
 -- Compatible: an older service finds its rows by these indexes as it did by those before.
@@ -1475,5 +1491,23 @@ create index tool_usage_late on tool_usage (tool, at) where (used_to at time zon
 -- Values that an uncertainty is stated for: it may reach over a bound, however far away.
 create index measurement_uncertain on measurement (characteristic, dimension, magnitude) where uncertainty is not null;
 insert into traceability.migration (number, name, checksum, is_compatible) values (85, '0085-scope-speed.sql', 'f54344cda7622eb4c2bedfb5531740b897372ceacacf7866aacbe5caed5e2e21', true);
+
+-- 0088-open-times-and-batch-splits.sql
+set local search_path to traceability;
+-- Compatible: an older service runs on. It judges open times by the fixed maximum.
+-- A maximum that is an open time: after when it may have been exceeded, and after when it surely was.
+alter table open_interval add column may_be_overdue_at timestamptz, add column surely_overdue_at timestamptz;
+
+-- Which batches name a batch that they were split off, or did: where to look, never the answer itself.
+create table batch_naming (
+    source text not null,
+    batch  text not null,
+    primary key (source, batch)
+);
+create index batch_naming_batch on batch_naming (batch);
+
+-- Units that came out of batches are judged again: that more were taken out than there were parts is a finding of theirs now.
+insert into rejudge (unit, asked_at) select distinct unit, now() from dependency where subject like 'batch/%' on conflict (unit) do nothing;
+insert into traceability.migration (number, name, checksum, is_compatible) values (88, '0088-open-times-and-batch-splits.sql', '40a083c04a0a44b967f1db8888172836ea54d7a454414e72cc023d15b6f8c029', true);
 
 set search_path to default;

@@ -1,4 +1,3 @@
-using Traceability.Domain.Facts;
 using Traceability.Domain.Primitives;
 
 namespace Traceability.Domain.Judging;

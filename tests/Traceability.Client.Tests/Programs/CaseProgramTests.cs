@@ -1,7 +1,6 @@
 using System.Text.Json;
 using Traceability.Acceptance.Robustness;
 using Traceability.Client.Tests.Service;
-using Traceability.Contracts.Facts;
 using Traceability.Contracts.Scope;
 using Traceability.Terminal;
 using Traceability.Testing;

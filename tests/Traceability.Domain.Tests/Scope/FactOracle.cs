@@ -1,4 +1,3 @@
-using Traceability.Domain.Lots;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.ProductUnits;
 using Traceability.Domain.Scope;
@@ -95,7 +94,7 @@ internal sealed class FactOracle
         for (var minute = 0; minute < Now; minute++)
         {
             var carries = filled.Where(o => o.From <= minute).Select(o => o.Unit).ToHashSet();
-            while (inside.Where(i => i.From <= minute && minute < i.To && carries.Contains(i.Component)).Count(i => carries.Add(i.Parent)) > 0)
+            while (inside.Where(i => i.From <= minute && minute < i.To && carries.Contains(i.Component)).Any(i => carries.Add(i.Parent)))
             {
                 // Once more.
             }

@@ -61,7 +61,7 @@ public sealed class ScopeWalkTests
     [InlineData("ADH-9", 10, 13, "ST-1", false)]
     [InlineData("ADH-1", 2, 3, "ST-1", true)]
     [InlineData("ADH-1", 10, 13, "ST-1", false)]
-    public void A_missing_lot_of_a_mix_may_be_one_with_the_suspect_in_it_and_a_missing_part_is_no_mix(string item, int from, int to, string station, bool isMember)
+    public async Task A_missing_lot_of_a_mix_may_be_one_with_the_suspect_in_it_and_a_missing_part_is_no_mix(string item, int from, int to, string station, bool isMember)
     {
         // All of L77 went into a mix at minute 5, which was thrown away at minute 30.
         var mix = new LotKey(ItemNumber.Parse("MIX"), LotNumber.Parse("M1"));
@@ -74,7 +74,7 @@ public sealed class ScopeWalkTests
         var carriers = LotCarrier.Of(Suspect, new Dictionary<LotKey, Lot> { [mix] = mixed });
         var unit = Unit("CA-2", "1").Missing(GapKind.Lot, from, to, station, item);
 
-        var found = ScopeWalk.RunAsync(Suspect, LotPresence.Of(Suspect, lot), carriers, new JudgementScopeSource(Judged([unit])), default).AsTask().GetAwaiter().GetResult();
+        var found = await ScopeWalk.RunAsync(Suspect, LotPresence.Of(Suspect, lot), carriers, new JudgementScopeSource(Judged([unit])), default);
 
         Assert.Equal(isMember ? ["CA-2/1 Possible"] : Array.Empty<string>(), found.Members.Select(m => $"{m.Unit} {m.Verdict}"));
     }

@@ -1,7 +1,6 @@
 using System.Text;
 using Traceability.Contracts.Containments;
 using Traceability.Contracts.Facts;
-using Traceability.Contracts.Figures;
 using Traceability.Contracts.Scope;
 using Traceability.Service.Features.Containments.Report;
 using UglyToad.PdfPig;

@@ -6,7 +6,6 @@ using Traceability.Domain.Batches;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Judging;
 using Traceability.Domain.Primitives;
-using Traceability.Domain.ProductUnits;
 using Traceability.Service.Storage;
 using Traceability.Service.Storage.Answers;
 using Ended = Traceability.Domain.Batches.BatchEnded;

@@ -1,7 +1,6 @@
 using System.Collections.Immutable;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.Routings;
-using Traceability.Domain.Scope;
 using Traceability.Testing.Building;
 
 namespace Traceability.Testing.Scope.Facts;

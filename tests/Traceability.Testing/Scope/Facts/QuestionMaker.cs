@@ -1,5 +1,4 @@
 using System.Collections.Immutable;
-using Traceability.Domain.Facts;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.Scope;
 

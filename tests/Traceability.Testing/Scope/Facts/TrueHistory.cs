@@ -1,5 +1,4 @@
 using System.Collections.Immutable;
-using Traceability.Domain.Lots;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.Scope;
 using Traceability.Domain.Tools;
