@@ -64,7 +64,7 @@ public sealed record BatchStepCompleted : FactMessage
     /// <summary>Named moments within the step.</summary>
     public IReadOnlyList<StepMark>? Marks { get; init; }
 
-    /// <summary>Lots used.</summary>
+    /// <summary>Lots used; a quantity is that of one part, as values are: the balance of the lot counts it for each unit that is taken out.</summary>
     public IReadOnlyList<MaterialUse>? Materials { get; init; }
 
     /// <summary>Tools used, such as the oven.</summary>

@@ -39,7 +39,7 @@ public sealed record BatchStepStarted(BatchKey Batch, StepCode Step) : Fact, IBa
 /// <param name="StartedAt">When it began, by the terminal's clock; null: the last reported start of the step counts.</param>
 /// <param name="IsRework">Whether this attempt redid work.</param>
 /// <param name="Marks">Named moments within the step, such as oven-in.</param>
-/// <param name="Materials">Lots used.</param>
+/// <param name="Materials">Lots used; a quantity is that of one part.</param>
 /// <param name="Tools">Tools used, such as the oven.</param>
 /// <param name="Measurements">Values measured that hold for every part.</param>
 /// <param name="Checks">Pass/fail checks that hold for every part.</param>

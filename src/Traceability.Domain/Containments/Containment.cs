@@ -83,9 +83,22 @@ public sealed record ContainmentWord(Guid Record, DateTimeOffset At, PersonCode?
 /// </remarks>
 public sealed class Containment
 {
-    private readonly Dictionary<UnitKey, ContainmentMember> _members = [];
+    private readonly Dictionary<UnitKey, ContainmentMember> _members;
 
-    private Containment(ContainmentId id) => Id = id;
+    private Containment(ContainmentId id)
+    {
+        Id = id;
+        _members = [];
+        (Runs, Words) = ([], []);
+    }
+
+    private Containment(Containment other)
+    {
+        Id = other.Id;
+        _members = new(other._members);
+        (Opened, OpenedBy, State, HasUnreadable) = (other.Opened, other.OpenedBy, other.State, other.HasUnreadable);
+        (Runs, Words) = ([.. other.Runs], [.. other.Words]);
+    }
 
     /// <summary>The number of the case.</summary>
     public ContainmentId Id { get; }
@@ -103,10 +116,10 @@ public sealed class Containment
     public IReadOnlyDictionary<UnitKey, ContainmentMember> Members => _members;
 
     /// <summary>The runs of the question, first to last; the members of a run that isn't here are not all recorded.</summary>
-    public List<ContainmentScoped> Runs { get; } = [];
+    public List<ContainmentScoped> Runs { get; }
 
     /// <summary>The closings and reopenings that count, first to last.</summary>
-    public List<ContainmentWord> Words { get; } = [];
+    public List<ContainmentWord> Words { get; }
 
     /// <summary>How many facts it has.</summary>
     public int Version { get; private set; }
@@ -124,6 +137,32 @@ public sealed class Containment
     public static Containment Of(ContainmentId id, ImmutableArray<RecordedFact> facts)
     {
         var containment = new Containment(id) { Version = facts.Length };
+        containment.Take(facts);
+        return containment;
+    }
+
+    /// <summary>The case when its stream has grown: the same as if all were folded, for what the new facts take. This one stays as it is.</summary>
+    /// <param name="facts">All facts of the stream; the first are those of this case.</param>
+    public Containment With(ImmutableArray<RecordedFact> facts)
+    {
+        if (facts.Length == Version)
+        {
+            return this;
+        }
+
+        var more = facts[Version..];
+        if (more.Any(f => f.Fact is RecordCorrected or RecordVoided))
+        {
+            return Of(Id, facts);
+        }
+
+        var grown = new Containment(this) { Version = facts.Length };
+        grown.Take(more);
+        return grown;
+    }
+
+    private void Take(ImmutableArray<RecordedFact> facts)
+    {
         var place = new Dictionary<Guid, int>(facts.Length);
         foreach (var fact in facts)
         {
@@ -132,10 +171,8 @@ public sealed class Containment
 
         foreach (var fact in EffectiveFacts.Of(facts).OrderBy(f => place[f.Id]))
         {
-            containment.Take(fact);
+            Take(fact);
         }
-
-        return containment;
     }
 
     private void Take(EffectiveFact fact)

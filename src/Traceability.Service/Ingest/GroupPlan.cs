@@ -107,8 +107,13 @@ internal sealed class PendingRejudge(string unit, DateTimeOffset askedAt)
 internal sealed record Append(string Stream, int Version, PostedFact Posted, Fact Fact, string? Findings, DateTimeOffset RecordedAt);
 
 /// <summary>A stream that isn't a unit's, while a group of facts is put together.</summary>
-internal sealed class ReferenceDraft(string stream, ImmutableArray<RecordedFact> stored)
+/// <param name="stream">Its name.</param>
+/// <param name="stored">The facts that are stored.</param>
+/// <param name="before">The case with these; null where the stream isn't a containment's, or it is to be folded.</param>
+internal sealed class ReferenceDraft(string stream, ImmutableArray<RecordedFact> stored, Containment? before = null)
 {
+    private readonly ImmutableArray<RecordedFact> _stored = stored;
+    private Containment? _before = before;
     private Containment? _containment;
 
     public string Stream { get; } = stream;
@@ -117,8 +122,11 @@ internal sealed class ReferenceDraft(string stream, ImmutableArray<RecordedFact>
 
     public ImmutableArray<RecordedFact> Facts { get; private set; } = stored;
 
-    /// <summary>The case with these facts; null where the stream isn't a containment's.</summary>
-    public Containment? Containment => ContainmentRows.IsContainment(Stream) ? _containment ??= ContainmentRows.Fold(Stream, Facts) : null;
+    /// <summary>The case with the stored facts; null where the stream isn't a containment's.</summary>
+    public Containment? Before => ContainmentRows.IsContainment(Stream) ? _before ??= ContainmentRows.Fold(Stream, _stored) : null;
+
+    /// <summary>The case with all facts; null where the stream isn't a containment's.</summary>
+    public Containment? Containment => _containment ??= Before?.With(Facts);
 
     public void Add(RecordedFact fact) => (Facts, _containment) = (Facts.Add(fact), null);
 }

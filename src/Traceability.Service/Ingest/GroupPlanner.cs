@@ -18,6 +18,8 @@ internal sealed record PlanAhead(GroupPlan Plan, GroupDecider Decider, bool IsVo
 /// <remarks>For one thread: the committer's.</remarks>
 internal sealed class GroupPlanner(UnitCache units, ReferenceCache references, TimeProvider clock)
 {
+    private readonly KeptCases _cases = new();
+
     private sealed record Receipt(byte[] ContentHash, string Stream, int Version, DateTimeOffset RecordedAt, string? Answer);
 
     /// <summary>Plans a group. Facts that were stored before are answered from their receipts.</summary>
@@ -186,11 +188,9 @@ internal sealed class GroupPlanner(UnitCache units, ReferenceCache references, T
             plan.Units[state.Stream] = new(state);
         }
 
-        var others = streams.Where(s => !FactStreams.IsUnit(s)).ToArray();
-        var facts = others.Length == 0 ? [] : await EventReader.LoadAsync(connection, others, cancellation);
-        foreach (var stream in others)
+        foreach (var draft in await _cases.LoadAsync(connection, [.. streams.Where(s => !FactStreams.IsUnit(s))], cancellation))
         {
-            plan.References[stream] = new(stream, facts.GetValueOrDefault(stream, []));
+            plan.References[draft.Stream] = draft;
         }
     }
 

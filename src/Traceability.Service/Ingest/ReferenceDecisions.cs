@@ -2,7 +2,6 @@ using Traceability.Domain.Containments;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Judging;
 using Traceability.Domain.Primitives;
-using Traceability.Service.Storage.Containments;
 
 namespace Traceability.Service.Ingest;
 
@@ -18,5 +17,5 @@ internal static class ReferenceDecisions
     public static (Containment Before, Containment After)[] ContainmentsOf(GroupPlan plan) =>
         [.. plan.References.Values
             .Where(r => r.Containment is not null && r.Facts.Length > r.StoredVersion)
-            .Select(r => (ContainmentRows.Fold(r.Stream, [.. r.Facts.Take(r.StoredVersion)]), r.Containment!))];
+            .Select(r => (r.Before!, r.Containment!))];
 }

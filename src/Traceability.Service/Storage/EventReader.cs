@@ -30,6 +30,21 @@ internal static class EventReader
         Parameters = { new() { Value = streams.ToArray(), NpgsqlDbType = NpgsqlDbType.Array | NpgsqlDbType.Varchar } },
     };
 
+    /// <summary>The facts of a stream after its first so many.</summary>
+    public static async Task<ImmutableArray<RecordedFact>> LoadAfterAsync(NpgsqlConnection connection, string stream, long version, CancellationToken cancellation)
+    {
+        await using var command = new NpgsqlCommand($"select {Columns} from events.mt_events where stream_id = $1 and version > $2", connection)
+        {
+            Parameters =
+            {
+                new() { Value = stream, NpgsqlDbType = NpgsqlDbType.Varchar },
+                new() { Value = version, NpgsqlDbType = NpgsqlDbType.Bigint },
+            },
+        };
+        await using var reader = await command.ExecuteReaderAsync(cancellation);
+        return (await ReadAsync(reader, cancellation)).GetValueOrDefault(stream, []);
+    }
+
     /// <summary>Reads the facts of a result that has <see cref="Columns"/>, in any order.</summary>
     public static async Task<Dictionary<string, ImmutableArray<RecordedFact>>> ReadAsync(NpgsqlDataReader reader, CancellationToken cancellation)
     {

@@ -4,6 +4,7 @@ using Traceability.Domain.Judging;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.Scope;
 using Traceability.Testing.Building;
+using Xunit;
 
 namespace Traceability.Domain.Tests.Containments;
 
@@ -12,6 +13,9 @@ internal sealed class CaseStory
 {
     public static readonly ContainmentId Id = ContainmentId.Parse("CASE-1");
     private readonly List<RecordedFact> _facts = [];
+
+    // As it grew, fact by fact, in the way in which the service keeps it.
+    private Containment _grown = Containment.Of(Id, []);
 
     public Containment Case => Containment.Of(Id, [.. _facts]);
 
@@ -45,6 +49,11 @@ internal sealed class CaseStory
 
         var number = _facts.Count + 1;
         _facts.Add(new(new Guid(number, 0, 0, new byte[8]), fact, Some.At(number)));
+        var before = _grown.Members.ToArray();
+        var grown = _grown.With([.. _facts]);
+        Assert.Equal(before, _grown.Members);
+        AssertSame(Case, grown);
+        _grown = grown;
         return this;
     }
 
@@ -60,4 +69,12 @@ internal sealed class CaseStory
     public Refusal? Refused(Fact fact) => CorrectionDecisions.Check([.. _facts], fact) ?? ContainmentDecisions.Check(Case, fact);
 
     public ContainmentMember Member(string serial) => Case.Members[Unit(serial)];
+
+    private static void AssertSame(Containment folded, Containment grown)
+    {
+        Assert.Equal((folded.Id, folded.Opened, folded.OpenedBy, folded.State, folded.Version, folded.HasUnreadable), (grown.Id, grown.Opened, grown.OpenedBy, grown.State, grown.Version, grown.HasUnreadable));
+        Assert.Equal(folded.Members.OrderBy(m => m.Key.ToString(), StringComparer.Ordinal), grown.Members.OrderBy(m => m.Key.ToString(), StringComparer.Ordinal));
+        Assert.Equal(folded.Runs, grown.Runs);
+        Assert.Equal(folded.Words, grown.Words);
+    }
 }

@@ -42,8 +42,10 @@ internal sealed class FactReading
         _epochs.Add((double.MinValue, Plant.Revisions[Variant is null ? 0 : 1], []));
         _epochs.AddRange(Standing<UnitMovedToRevision>().Select(m => (m.At, m.Fact.Revision, m.Fact.CarriesOver.ToArray())));
         Attempts = [.. _facts.Where(f => f is { IsVoid: false, Fact: StepCompleted }).OrderBy(f => f.At).ThenBy(f => Order((StepCompleted)f.Fact)).Select(f => Read(f.Id, (StepCompleted)f.Fact, f.At, isVoid: false))];
-        Attempts = [.. Attempts.Select((a, i) => a with { From = a.From > double.MinValue ? a.From : i > 0 ? Attempts[i - 1].To : Began })];
-        Voided = [.. _facts.Where(f => f is { IsVoid: true, Fact: StepCompleted }).Select(f => Read(f.Id, (StepCompleted)f.Fact, f.At, isVoid: true)).Select(a => a with { From = a.From > double.MinValue ? a.From : Began })];
+
+        // What was recorded as done before the unit was opened began no later than it was done.
+        Attempts = [.. Attempts.Select((a, i) => a with { From = a.From > double.MinValue ? a.From : i > 0 ? Attempts[i - 1].To : Math.Min(Began, a.To) })];
+        Voided = [.. _facts.Where(f => f is { IsVoid: true, Fact: StepCompleted }).Select(f => Read(f.Id, (StepCompleted)f.Fact, f.At, isVoid: true)).Select(a => a with { From = a.From > double.MinValue ? a.From : Math.Min(Began, a.To) })];
         Stays = [.. Inside()];
     }
 
@@ -116,7 +118,7 @@ internal sealed class FactReading
                 ];
                 if (by.Length > 0 && !Attempts.Any(a => a.Record.Step == step && Counts(a, epoch)))
                 {
-                    yield return new(step, _epochs[e].Revision, false, Began, by.Max());
+                    yield return new(step, _epochs[e].Revision, false, Math.Min(Began, by.Max()), by.Max());
 
                     // If a move carried it over, it was done before that, or anew after it.
                     if (_epochs[e].Carried.Contains(step))

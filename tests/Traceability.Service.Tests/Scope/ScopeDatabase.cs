@@ -173,12 +173,12 @@ public sealed class ScopeDatabase : IAsyncDisposable
             })));
         await CopyAsync(
             connection,
-            "work_gap (unit, row_id, item, kind, reason, step, requirement, tool_class, record, used_from, used_to, station, person, stations)",
+            "work_gap (unit, row_id, item, kind, reason, step, requirement, tool_class, record, used_from, used_to, station, person, stations, revision)",
             units.SelectMany(u => u.WorkGaps.Select((g, row) => new Cell[]
             {
                 Text(u.Unit.ToString()), Id(row), Text(u.Unit.Item.Value), Text(ScopeNames.Of(g.Kind)), Text(ScopeNames.Of(g.Reason)), Text(g.Step.Value),
                 Text(g.Requirement?.Value), Text(g.ToolClass?.Value), new(g.Record, NpgsqlDbType.Uuid), Time(g.From), Time(g.To), Text(g.Station?.Value),
-                Text(g.Person?.Value), Text(g.Stations.IsEmpty ? null : string.Join(' ', g.Stations)),
+                Text(g.Person?.Value), Text(g.Stations.IsEmpty ? null : string.Join(' ', g.Stations)), Text(g.Revision?.Value),
             })));
     }
 

@@ -281,7 +281,7 @@ internal sealed class ReportMaker(Plant plant, Choices choices, Func<Guid> id, b
     // Mistaken in much: whatever of it stayed would be told from the truth.
     private StepCompleted Wrong(StepCompleted right, IReadOnlyList<MadeUnit> all)
     {
-        var at = right.OccurredAt.AddMinutes(choices.Pick(4) - 1);
+        var at = NotYet(right.OccurredAt.AddMinutes(choices.Pick(4) - 1));
         return right with
         {
             OccurredAt = at,
@@ -296,8 +296,12 @@ internal sealed class ReportMaker(Plant plant, Choices choices, Func<Guid> id, b
         };
     }
 
+    // Nothing is told of the time to come.
+    private static DateTimeOffset NotYet(DateTimeOffset at) => at < RandomGenealogy.At(Now) ? at : RandomGenealogy.At(Now - 1);
+
     private void Tell(Fact right, Fact wrong)
     {
+        wrong = wrong with { OccurredAt = NotYet(wrong.OccurredAt) };
         switch (choices.Pick(14))
         {
             case 1:
