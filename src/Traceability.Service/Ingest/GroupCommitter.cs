@@ -117,6 +117,12 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
         var more = MoreAsync();
         while (held.Count > 0 || await more)
         {
+            if (!stored.IsCompleted)
+            {
+                // Behind the requests that are being read: what they bring is planned with the first, and no request does it for others.
+                await Task.Yield();
+            }
+
             List<object> group = [.. held, .. Take(_options.GroupMax - held.Count)];
             held = [];
             more = more.IsCompleted ? MoreAsync() : more;
@@ -129,6 +135,7 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
             var ahead = stored.IsCompleted || !_mayPlanAhead ? null : await PlanAheadAsync(null, group);
             while (ahead is { IsVoid: false } && group.Count < _options.GroupMax && await Task.WhenAny(stored, more) == more && await more)
             {
+                await Task.Yield();
                 var further = Take(_options.GroupMax - group.Count);
                 more = MoreAsync();
                 if (await PlanAheadAsync(ahead, further) is { } grown)

@@ -39,6 +39,9 @@ internal sealed class ServerChild : IDisposable
     {
         var at = new IPEndPoint(IPAddress.Loopback, FreePort());
         var start = new ProcessStartInfo(Environment.ProcessPath!) { UseShellExecute = false, RedirectStandardInput = true, RedirectStandardOutput = true, RedirectStandardError = true };
+
+        // As the service is started by deploy/run; the server that it is compared with has the same.
+        start.Environment["DOTNET_GCgen0size"] = "2000000";
         if (Path.GetFileNameWithoutExtension(Environment.ProcessPath) == "dotnet")
         {
             start.ArgumentList.Add(typeof(ServerChild).Assembly.Location);

@@ -1,7 +1,6 @@
 using Traceability.Domain.Primitives;
 using Traceability.Domain.ProductUnits;
 using Traceability.Domain.Scope;
-using Traceability.Testing.Scope;
 using Traceability.Testing.Scope.Facts;
 
 namespace Traceability.Domain.Tests.Scope;
