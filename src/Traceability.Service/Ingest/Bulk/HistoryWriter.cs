@@ -66,7 +66,7 @@ internal static class HistoryWriter
                     NewEvents.Write(connection, Events, plan.Appends.Select((a, i) => new NewEvent(numbers[i], a, FactCodec.SerializeToUtf8(a.Fact))));
                     UnitTables.Units.Write(connection, Live, rows.Where(u => u.Judgement == 1));
                     UnitTables.WriteRows(connection, Live, rows);
-                    YieldSums.Write(connection, Live, rows);
+                    NewYieldChanges.Write(connection, Live, rows);
                 },
                 cancellation);
             await SendAsync(connection, batch => AddRequests(batch, plan), cancellation);

@@ -4,7 +4,7 @@ namespace Traceability.Service.Ingest.Bulk;
 
 /// <summary>What new result rows add to the yield counters: one difference for each counter, summed before it is written.</summary>
 /// <remarks>The counts are those of <see cref="YieldChanges"/>, which sums rows that the tables hold already.</remarks>
-internal static class YieldSums
+internal static class NewYieldChanges
 {
     private sealed record StepCounter(string Item, string Variant, string Revision, string Step, string Station, DateOnly Day);
 
