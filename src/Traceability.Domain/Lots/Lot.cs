@@ -28,6 +28,26 @@ public sealed record Lot(LotKey Key, ImmutableArray<EffectiveFact> Effective)
         }
     }
 
+    /// <summary>
+    /// Its receipt, or that it was split off or mixed: what there is once only; null while none is known. What is merged into a lot may be told
+    /// before where the lot came from.
+    /// </summary>
+    public EffectiveFact? Arrival
+    {
+        get
+        {
+            foreach (var fact in Effective)
+            {
+                if (fact is { IsVoided: false, Fact: LotReceived or LotSplit or LotMixed })
+                {
+                    return fact;
+                }
+            }
+
+            return null;
+        }
+    }
+
     /// <summary>What brought the lot into being: its receipt, or that it was made of others; null while it is not known.</summary>
     public EffectiveFact? Origin
     {

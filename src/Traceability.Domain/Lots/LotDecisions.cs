@@ -19,8 +19,8 @@ public static class LotDecisions
         var known = references.FindLot(lot.Lot);
         return fact switch
         {
-            LotReceived or LotSplit or LotMixed when known is not null =>
-                Refusal.At("lot-already-received", RefusalKind.Contradiction, "/lot", $"Lot {lot.Lot} was received before. A second delivery under the same number needs a lot number of its own; a mistake is corrected with record-corrected."),
+            LotReceived or LotSplit or LotMixed when known?.Arrival is { } before =>
+                Refusal.At("lot-already-received", RefusalKind.Contradiction, "/lot", $"Lot {lot.Lot} {Came(before)} before. A second delivery under the same number needs a lot number of its own; a mistake is corrected with record-corrected."),
             LotReceived => CheckItem(lot, references),
             LotMixed mixed => CheckItem(lot, references) ?? CheckMix(mixed, references) ?? CheckSources(mixed, references),
             ILotInflow inflow => CheckItem(lot, references) ?? CheckSources(inflow, references),
@@ -30,6 +30,13 @@ public static class LotDecisions
             _ => null,
         };
     }
+
+    private static string Came(EffectiveFact arrival) => arrival.Fact switch
+    {
+        LotSplit => "was split off another lot",
+        LotMixed => "was mixed",
+        _ => "was received",
+    };
 
     private static Refusal? CheckItem(ILotFact lot, IReferences references) =>
         references.FindItem(lot.Lot.Item) is null ? Unknown("item-unknown", "/lot/item", $"Item {lot.Lot.Item}") : null;

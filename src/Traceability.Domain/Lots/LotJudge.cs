@@ -216,7 +216,7 @@ public sealed class LotJudge(Func<LotKey, Lot?> find)
 
             isReleased = fact.IsVoided ? isReleased : fact.Fact switch
             {
-                LotReceived r => r.IsReleased,
+                LotReceived r => r.IsReleased && (isReleased || fact == origin),
                 LotReleased => true,
                 LotQuarantined or LotInspected { Accepted: false } => false,
                 ILotInflow inflow => (isReleased || fact == origin) && Lot.SourcesOf(inflow).All(s => find(s.Lot) is { } source && IsReleasedAt(source, fact.At)),
@@ -290,6 +290,10 @@ public sealed class LotJudge(Func<LotKey, Lot?> find)
             {
                 case LotInspected inspected:
                     inspection = inspected.Accepted ? LotInspection.Accepted : LotInspection.Rejected;
+                    break;
+                case LotReceived when fact != origin:
+                    // Something was merged in before the receipt: what was received then is inspected by itself.
+                    inspection = Worse(inspection, LotInspection.Missing);
                     break;
                 case LotMixed mixed when fact.At <= inBy || fact == origin:
                     // Parts of other items are inspected by their own rules; what was found bad of one is bad in the mix.

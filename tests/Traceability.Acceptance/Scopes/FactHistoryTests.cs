@@ -107,12 +107,19 @@ public sealed class FactHistoryTests(ITestOutputHelper output)
 
     private static async Task<List<ScopeQuestionMember>> AskAsync(HttpClient client, Suspect suspect)
     {
-        using var content = new StringContent($$"""{"suspect":{{SuspectJson.Write(suspect)}} }""", Encoding.UTF8, "application/json");
-        using var answer = await client.PostAsync(new Uri("/api/scopes?limit=1000", UriKind.Relative), content);
-        var text = await answer.Content.ReadAsStringAsync();
-        Assert.True(answer.IsSuccessStatusCode, $"{suspect}: {text}");
-        var page = JsonSerializer.Deserialize<ScopeQuestionAnswer>(text, WireJson.Options)!;
-        Assert.Null(page.After);
-        return [.. page.Members];
+        var members = new List<ScopeQuestionMember>();
+        for (string? after = string.Empty; after is not null;)
+        {
+            using var content = new StringContent($$"""{"suspect":{{SuspectJson.Write(suspect)}} }""", Encoding.UTF8, "application/json");
+            var query = after.Length == 0 ? string.Empty : "&after=" + Uri.EscapeDataString(after);
+            using var answer = await client.PostAsync(new Uri("/api/scopes?limit=1000" + query, UriKind.Relative), content);
+            var text = await answer.Content.ReadAsStringAsync();
+            Assert.True(answer.IsSuccessStatusCode, $"{suspect}: {text}");
+            var page = JsonSerializer.Deserialize<ScopeQuestionAnswer>(text, WireJson.Options)!;
+            members.AddRange(page.Members);
+            after = page.After;
+        }
+
+        return members;
     }
 }

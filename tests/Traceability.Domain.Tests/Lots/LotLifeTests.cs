@@ -9,26 +9,26 @@ namespace Traceability.Domain.Tests.Lots;
 /// <summary>Every state of a lot whose item asks for inspection, against every fact that can be told of it.</summary>
 public sealed class LotLifeTests
 {
-    private static readonly string[] States = ["unknown", "awaiting", "accepted", "released", "quarantined", "rejected", "emptied"];
+    private static readonly string[] States = ["unknown", "awaiting", "accepted", "released", "quarantined", "rejected", "emptied", "merged into"];
 
     // What becomes of it: the state after, or the code of the refusal.
     private static readonly (string Told, string[] Becomes)[] Table =
     [
-        ("received", ["AwaitingInspection", .. Enumerable.Repeat("lot-already-received", 6)]),
-        ("split off", ["Released", .. Enumerable.Repeat("lot-already-received", 6)]),
-        ("merged into", ["Released", "AwaitingInspection", "Received", "Released", "Quarantined", "Rejected", "Released"]),
-        ("mixed", ["mix-not-declared", .. Enumerable.Repeat("lot-already-received", 6)]),
-        ("released", ["lot-unknown", "lot-not-inspected", "Released", "Released", "Released", "lot-rejected", "Emptied"]),
-        ("quarantined", ["lot-unknown", "Quarantined", "Quarantined", "Quarantined", "Quarantined", "Rejected", "Emptied"]),
-        ("accepted", ["lot-unknown", "Received", "Received", "Released", "Quarantined", "Received", "Emptied"]),
-        ("rejected", ["lot-unknown", "Rejected", "Rejected", "Rejected", "Rejected", "Rejected", "Emptied"]),
-        ("recertified", ["lot-unknown", "AwaitingInspection", "Received", "Released", "Quarantined", "lot-rejected", "Emptied"]),
-        ("expiry set", ["lot-unknown", "AwaitingInspection", "Received", "Released", "Quarantined", "Rejected", "Emptied"]),
-        ("moved", ["lot-unknown", "AwaitingInspection", "Received", "Released", "Quarantined", "Rejected", "Emptied"]),
-        ("counted", ["lot-unknown", "AwaitingInspection", "Received", "Released", "Quarantined", "Rejected", "Emptied"]),
-        ("container opened", ["lot-unknown", "AwaitingInspection", "Received", "Released", "Quarantined", "Rejected", "Emptied"]),
-        ("container emptied", ["lot-unknown", "AwaitingInspection", "Received", "Released", "Quarantined", "Rejected", "Emptied"]),
-        ("emptied", ["lot-unknown", "Emptied", "Emptied", "Emptied", "Emptied", "Emptied", "Emptied"]),
+        ("received", ["AwaitingInspection", .. Enumerable.Repeat("lot-already-received", 6), "AwaitingInspection"]),
+        ("split off", ["Released", .. Enumerable.Repeat("lot-already-received", 6), "Released"]),
+        ("merged into", ["Released", "AwaitingInspection", "Received", "Released", "Quarantined", "Rejected", "Released", "Released"]),
+        ("mixed", ["mix-not-declared", .. Enumerable.Repeat("lot-already-received", 6), "mix-not-declared"]),
+        ("released", ["lot-unknown", "lot-not-inspected", "Released", "Released", "Released", "lot-rejected", "Emptied", "Released"]),
+        ("quarantined", ["lot-unknown", "Quarantined", "Quarantined", "Quarantined", "Quarantined", "Rejected", "Emptied", "Quarantined"]),
+        ("accepted", ["lot-unknown", "Received", "Received", "Released", "Quarantined", "Received", "Emptied", "Released"]),
+        ("rejected", ["lot-unknown", "Rejected", "Rejected", "Rejected", "Rejected", "Rejected", "Emptied", "Rejected"]),
+        ("recertified", ["lot-unknown", "AwaitingInspection", "Received", "Released", "Quarantined", "lot-rejected", "Emptied", "expiry-not-extended"]),
+        ("expiry set", ["lot-unknown", "AwaitingInspection", "Received", "Released", "Quarantined", "Rejected", "Emptied", "Released"]),
+        ("moved", ["lot-unknown", "AwaitingInspection", "Received", "Released", "Quarantined", "Rejected", "Emptied", "Released"]),
+        ("counted", ["lot-unknown", "AwaitingInspection", "Received", "Released", "Quarantined", "Rejected", "Emptied", "Released"]),
+        ("container opened", ["lot-unknown", "AwaitingInspection", "Received", "Released", "Quarantined", "Rejected", "Emptied", "Released"]),
+        ("container emptied", ["lot-unknown", "AwaitingInspection", "Received", "Released", "Quarantined", "Rejected", "Emptied", "Released"]),
+        ("emptied", ["lot-unknown", "Emptied", "Emptied", "Emptied", "Emptied", "Emptied", "Emptied", "Emptied"]),
     ];
 
     public static TheoryData<string, string, string> Cells
@@ -104,6 +104,12 @@ public sealed class LotLifeTests
         works.Received("SOURCE", 0, 10_000).Inspected("SOURCE", 1);
         if (state == "unknown")
         {
+            return works;
+        }
+
+        if (state == "merged into")
+        {
+            works.Tell(10, Told("merged into"));
             return works;
         }
 
