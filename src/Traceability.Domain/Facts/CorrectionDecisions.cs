@@ -36,7 +36,7 @@ public static class CorrectionDecisions
                 "record-not-correctable", RefusalKind.Contradiction, "/record", "What the service recorded of a containment can't be corrected or voided. Correct the record that it was found by; the next run tells the difference.");
         }
 
-        return CheckDraft(facts, named, fact) ?? (fact is RecordCorrected correction ? CheckReplacement(named, correction.Replacement) : null);
+        return CheckRouting(facts, named) ?? (fact is RecordCorrected correction ? CheckReplacement(named, correction.Replacement) : null);
     }
 
     /// <summary>The correction with its replacement's clock: a time that was only copied is read off the same clock as before.</summary>
@@ -52,23 +52,16 @@ public static class CorrectionDecisions
     }
 
     // What was released is the draft as it was when its release arrived; a draft that isn't released yet is drafted anew.
-    private static Refusal? CheckDraft(ImmutableArray<RecordedFact> facts, Fact named, Fact fact)
+    private static Refusal? CheckRouting(ImmutableArray<RecordedFact> facts, Fact named) => named switch
     {
-        if (named is not RoutingDrafted { Revision: var drafted })
-        {
-            return null;
-        }
-
-        if (Routing.Of(drafted.Item, facts).FindReleased(drafted.Revision) is not null)
-        {
-            return Refusal.At(
-                "revision-released", RefusalKind.Contradiction, "/record", $"Revision {drafted.Revision} of {drafted.Item} is released, so its draft can't be corrected or voided: units are judged by what was released. Draft the next revision.");
-        }
-
-        return fact is RecordCorrected
-            ? Refusal.At("record-not-correctable", RefusalKind.Contradiction, "/record", "A draft isn't corrected. Record routing-drafted with the same revision again, which takes its place.")
-            : null;
-    }
+        RoutingReleased released => Refusal.At(
+            "revision-released", RefusalKind.Contradiction, "/record", $"Revision {released.Revision} of {released.Item} is released, and units are judged by it, so its release can't be corrected or voided. Release the next revision."),
+        RoutingDrafted { Revision: var drafted } when Routing.Of(drafted.Item, facts).FindReleased(drafted.Revision) is not null => Refusal.At(
+            "revision-released", RefusalKind.Contradiction, "/record", $"Revision {drafted.Revision} of {drafted.Item} is released, so its draft can't be corrected or voided: units are judged by what was released. Draft the next revision."),
+        RoutingDrafted => Refusal.At(
+            "record-not-correctable", RefusalKind.Contradiction, "/record", "A draft isn't corrected or voided. Record routing-drafted with the same revision again, which takes its place; a draft that is never released has no effect."),
+        _ => null,
+    };
 
     private static Refusal? CheckReplacement(Fact named, Fact replacement)
     {

@@ -27,6 +27,16 @@ internal sealed class Fitted(Code position, UnitKey component, StepCode? step, E
     /// <summary>The one that took its place though no removal is recorded; null if there is none.</summary>
     public Fitted? DisplacedBy { get; set; }
 
+    /// <summary>By how much either time may be wrong.</summary>
+    public TimeSpan Uncertainty
+    {
+        get
+        {
+            var into = UnitHistory.UncertaintyOf(Source);
+            return Ended is { } ended && UnitHistory.UncertaintyOf(ended) is var outOf && outOf > into ? outOf : into;
+        }
+    }
+
     public bool Covers(DateTimeOffset at) => From <= at && (To is not { } to || to > at);
 }
 

@@ -182,7 +182,7 @@ public static class Judge
         var installations = ImmutableArray.CreateBuilder<Installation>(history.Installed.Fitted.Count);
         foreach (var fitted in history.Installed.Fitted)
         {
-            installations.Add(new(history.Unit.Key, fitted.Position, fitted.Component, fitted.Step, fitted.Source.Id, fitted.From, fitted.To));
+            installations.Add(new(history.Unit.Key, fitted.Position, fitted.Component, fitted.Step, fitted.Source.Id, fitted.From, fitted.To) { Uncertainty = fitted.Uncertainty });
         }
 
         return installations.DrainToImmutable();

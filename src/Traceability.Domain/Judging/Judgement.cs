@@ -323,4 +323,8 @@ public sealed record TraceGap(
 /// <param name="From">When.</param>
 /// <param name="To">When it was taken out; null while it is inside.</param>
 public sealed record Installation(
-    UnitKey Parent, Code Position, UnitKey Component, StepCode? Step, Guid Record, DateTimeOffset From, DateTimeOffset? To);
+    UnitKey Parent, Code Position, UnitKey Component, StepCode? Step, Guid Record, DateTimeOffset From, DateTimeOffset? To)
+{
+    /// <summary>By how much each of the two times may be wrong: the larger uncertainty of the clocks that told them.</summary>
+    public TimeSpan Uncertainty { get; init; }
+}

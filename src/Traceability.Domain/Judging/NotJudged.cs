@@ -133,9 +133,9 @@ internal static class NotJudged
     private static ImmutableArray<Installation> Installations(ProductUnit unit) =>
     [
         .. Steps(unit).SelectMany(s => s.Step.Components.OrEmpty().Select(c =>
-            new Installation(unit.Key, c.Position, c.Component, s.Step.Step, s.Id, s.Step.At.ToUniversalTime(), null))),
+            new Installation(unit.Key, c.Position, c.Component, s.Step.Step, s.Id, s.Step.At.ToUniversalTime(), null) { Uncertainty = s.Step.Clock.Uncertainty.Duration() })),
         .. unit.Facts.Where(f => f.Fact is ComponentInstalled).Select(f => (f.Id, Fact: (ComponentInstalled)f.Fact)).Select(f =>
-            new Installation(unit.Key, f.Fact.Position, f.Fact.Component, null, f.Id, f.Fact.At.ToUniversalTime(), null)),
+            new Installation(unit.Key, f.Fact.Position, f.Fact.Component, null, f.Id, f.Fact.At.ToUniversalTime(), null) { Uncertainty = f.Fact.Clock.Uncertainty.Duration() }),
     ];
 
     private static IEnumerable<(Guid Id, StepCompleted Step)> Steps(ProductUnit unit) => unit.Facts

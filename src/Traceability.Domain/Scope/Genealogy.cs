@@ -105,7 +105,7 @@ public sealed class Genealogy(IScopeSource source)
         var rows = await source.LevelAsync(Names(components), [.. items.Select(i => i.Name)], stands, cancellation);
         foreach (var row in rows.Installations)
         {
-            _units[row.Component].Add(new(Of(row.Parent), row.RowId, row.From, row.To));
+            _units[row.Component].Add(new(Of(row.Parent), row.RowId, row.From, row.To, row.Uncertainty));
         }
 
         foreach (var gap in rows.SerialGaps)

@@ -25,7 +25,7 @@ public sealed class JudgementScopeSource : IScopeSource
         }
 
         _installations = _units.SelectMany(u => u.Value.Installations.Select((i, row) =>
-            new InstallationRow(i.Component.ToString(), u.Key, row, i.From, i.To))).ToLookup(i => i.Component, StringComparer.Ordinal);
+            new InstallationRow(i.Component.ToString(), u.Key, row, i.From, i.To, i.Uncertainty))).ToLookup(i => i.Component, StringComparer.Ordinal);
     }
 
     /// <inheritdoc />

@@ -1,3 +1,5 @@
+using Traceability.Domain.Facts;
+
 namespace Traceability.Domain.Scope;
 
 /// <summary>What was looked up of one unit, kept for several walks over one source.</summary>
@@ -43,7 +45,7 @@ internal sealed class KnownUnit(string name, KnownItem item)
             Installed? last = null;
             foreach (var installed in _installed)
             {
-                if (installed.To is null && (last is not { } known || installed.From > known.From))
+                if (installed.ToldTo is null && (last is not { } known || installed.ToldFrom > known.ToldFrom))
                 {
                     last = installed;
                 }
@@ -70,7 +72,7 @@ internal sealed class KnownUnit(string name, KnownItem item)
 
     private static int Compare(Installed a, Installed b)
     {
-        var byTime = a.From.CompareTo(b.From);
+        var byTime = a.ToldFrom.CompareTo(b.ToldFrom);
         return byTime != 0 ? byTime : a.RowId != b.RowId ? a.RowId.CompareTo(b.RowId) : string.CompareOrdinal(a.Parent.Name, b.Parent.Name);
     }
 }
@@ -78,9 +80,23 @@ internal sealed class KnownUnit(string name, KnownItem item)
 /// <summary>A time inside another unit.</summary>
 /// <param name="Parent">The other unit.</param>
 /// <param name="RowId">The row's id within the other unit.</param>
-/// <param name="From">From when on.</param>
-/// <param name="To">Until when; null while it is inside.</param>
-internal readonly record struct Installed(KnownUnit Parent, long RowId, DateTimeOffset From, DateTimeOffset? To);
+/// <param name="ToldFrom">From when on, as it was told.</param>
+/// <param name="ToldTo">Until when, as it was told; null while it is inside.</param>
+/// <param name="Uncertainty">By how much each of the two may be wrong.</param>
+internal readonly record struct Installed(KnownUnit Parent, long RowId, DateTimeOffset ToldFrom, DateTimeOffset? ToldTo, TimeSpan Uncertainty)
+{
+    /// <summary>From when on it may have been inside.</summary>
+    public DateTimeOffset From => Instant.Shift(ToldFrom, -Uncertainty);
+
+    /// <summary>From when on it surely was.</summary>
+    public DateTimeOffset SureFrom => Instant.Shift(ToldFrom, Uncertainty);
+
+    /// <summary>Until when it may have been inside; the greatest possible time: until now.</summary>
+    public DateTimeOffset To => ToldTo is { } to ? Instant.Shift(to, Uncertainty) : DateTimeOffset.MaxValue;
+
+    /// <summary>Until when it surely was; the greatest possible time: until now.</summary>
+    public DateTimeOffset SureTo => ToldTo is { } to ? Instant.Shift(to, -Uncertainty) : DateTimeOffset.MaxValue;
+}
 
 /// <summary>What was looked up of an item.</summary>
 /// <param name="name">The item.</param>

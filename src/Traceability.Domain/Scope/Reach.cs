@@ -89,6 +89,9 @@ public sealed class Reach(string unit, HopKind kind, long rowId, Reach? via)
     /// <summary>Until when it carries it, this time left out; the greatest possible time: until now.</summary>
     public required DateTimeOffset To { get; init; }
 
+    /// <summary>Until when it surely carries it, where that is proven; the greatest possible time: until now.</summary>
+    public DateTimeOffset SureTo { get; init; } = DateTimeOffset.MaxValue;
+
     /// <summary>Whether records say so, without anything to fill in.</summary>
     public required bool IsProven { get; init; }
 
@@ -127,7 +130,7 @@ public sealed class Reach(string unit, HopKind kind, long rowId, Reach? via)
 
     // Whether another way that is known says everything that this one says.
     internal bool Covers(Reach other) =>
-        From <= other.From && To >= other.To && (!other.IsProven || (IsProven && SureFrom <= other.SureFrom));
+        From <= other.From && To >= other.To && (!other.IsProven || (IsProven && SureFrom <= other.SureFrom && SureTo >= other.SureTo));
 }
 
 /// <summary>A unit that a suspect reaches or may have reached.</summary>

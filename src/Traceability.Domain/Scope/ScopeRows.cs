@@ -83,7 +83,9 @@ public readonly record struct GapRow(
 /// <param name="RowId">The row's id within the parent.</param>
 /// <param name="From">From when on.</param>
 /// <param name="To">Until when; null while it is inside.</param>
-public sealed record InstallationRow(string Component, string Parent, long RowId, DateTimeOffset From, DateTimeOffset? To);
+/// <param name="Uncertainty">By how much each of the two times may be wrong.</param>
+public sealed record InstallationRow(
+    string Component, string Parent, long RowId, DateTimeOffset From, DateTimeOffset? To, TimeSpan Uncertainty = default);
 
 /// <summary>A tool that a record names, as a search needs it.</summary>
 /// <param name="Unit">The unit, as item/serial.</param>

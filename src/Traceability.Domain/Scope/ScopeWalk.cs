@@ -15,7 +15,7 @@ namespace Traceability.Domain.Scope;
 /// </para>
 /// <para>
 /// A unit that carries the suspect in [a, b) and is inside another in [f, r) passes it on in [max(a, f), min(b, r)), if that isn't
-/// empty. The walk goes level by level, so that every look-up is for many units at once; it ends when no level adds anything, also
+/// empty; where a doubtful clock told f or r, possibly by the widest such time and provenly by the narrowest. The walk goes level by level, so that every look-up is for many units at once; it ends when no level adds anything, also
 /// where records run in a circle.
 /// </para>
 /// </remarks>
@@ -31,7 +31,6 @@ public sealed class ScopeWalk
         _reached = new(seeds);
         _frontier = new(seeds);
     }
-
 
     /// <summary>Walks from a suspect lot or container to everything that it reaches.</summary>
     /// <param name="factor">The suspect.</param>
@@ -57,7 +56,7 @@ public sealed class ScopeWalk
     {
         var start = new LotStart(factor, presence, carriers, genealogy.Source);
         var members = await RunAsync(await start.FindAsync(cancellation), genealogy, cancellation);
-return new(factor, presence.With(carriers.Select(c => c.Presence)), start.Direct, start.IsNamed, members, genealogy);
+        return new(factor, presence.With(carriers.Select(c => c.Presence)), start.Direct, start.IsNamed, members, genealogy);
     }
 
     /// <summary>Walks from units that are reached directly to all that they are or could be inside of; ordered by name (ordinal).</summary>
@@ -109,9 +108,8 @@ return new(factor, presence.With(carriers.Select(c => c.Presence)), start.Direct
     {
         foreach (var installation in reach.Known!.Installed)
         {
-            var to = Earlier(reach.To, installation.To ?? DateTimeOffset.MaxValue);
-            var from = Later(reach.From, installation.From);
-            var sureFrom = Later(reach.SureFrom, installation.From);
+            var (from, to) = (Later(reach.From, installation.From), Earlier(reach.To, installation.To));
+            var (sureFrom, sureTo) = (Later(reach.SureFrom, installation.SureFrom), Earlier(reach.SureTo, installation.SureTo));
             if (from < to)
             {
                 Add(
@@ -120,7 +118,8 @@ return new(factor, presence.With(carriers.Select(c => c.Presence)), start.Direct
                         From = from,
                         SureFrom = sureFrom,
                         To = to,
-                        IsProven = reach.IsProven && sureFrom < to,
+                        SureTo = sureTo,
+                        IsProven = reach.IsProven && sureFrom < sureTo,
                     },
                     installation.Parent);
             }

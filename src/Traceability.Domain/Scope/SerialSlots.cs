@@ -18,12 +18,12 @@ internal readonly record struct SerialSlot(DateTimeOffset FreeFrom, DateTimeOffs
         var free = unit?.OpenedAt ?? DateTimeOffset.MinValue;
         foreach (var installation in reach.Known!.Installed)
         {
-            if (Between(reach, free, Earlier(installation.From, end)) is { } slot && gaps.MayFit(slot))
+            if (Between(reach, free, Earlier(installation.SureFrom, end)) is { } slot && gaps.MayFit(slot))
             {
                 slots.Add(slot);
             }
 
-            free = Later(free, installation.To ?? DateTimeOffset.MaxValue);
+            free = Later(free, installation.SureTo);
         }
 
         if (Between(reach, free, end) is { } last && gaps.MayFit(last))

@@ -183,6 +183,7 @@ internal static class UnitRowWriter
         .Uuid("record", r => r.Value.Record)
         .Time("installed_from", r => r.Value.From)
         .Time("installed_to", r => r.Value.To)
+        .Interval("uncertainty", r => InstallationColumns.Uncertainty(r.Value))
         .InsertInto("traceability.installation");
 
     private static readonly Statement<Owned<Nonconformance>> Nonconformances = Of<Nonconformance>()

@@ -209,6 +209,13 @@ internal sealed partial class UnitRows
         h.Add(i.Record);
         h.Add(i.From);
         h.Add(i.To);
+
+        // Rows of exact clocks, which is nearly all, keep the ids that they had before there was this column.
+        if (i.Uncertainty != TimeSpan.Zero)
+        {
+            h.Add(i.Uncertainty.Ticks);
+        }
+
         return h.Value;
     }
 }

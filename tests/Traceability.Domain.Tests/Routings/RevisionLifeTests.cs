@@ -116,6 +116,22 @@ public sealed class RevisionLifeTests
         Assert.Null(CorrectionDecisions.Check(facts, new RecordVoided(Some.Id(2), "hasty", Some.Quality) { OccurredAt = Some.Noon }));
     }
 
+    [Fact]
+    public void A_release_is_neither_corrected_nor_voided()
+    {
+        ImmutableArray<RecordedFact> facts = [new(Some.Id(1), Fact("draft P-1"), Some.Noon), new(Some.Id(2), Fact("release P-4"), Some.Noon)];
+        foreach (var fact in new Fact[]
+        {
+            new RecordVoided(Some.Id(2), "hasty", Some.Quality) { OccurredAt = Some.Noon },
+            new RecordCorrected(Some.Id(2), Fact("release P-3"), "typed wrongly", Some.Quality) { OccurredAt = Some.Noon },
+        })
+        {
+            var refusal = CorrectionDecisions.Check(facts, fact);
+            Assert.Equal(("revision-released", "/record"), (refusal?.Code, refusal?.Faults[0].Pointer));
+            Assert.Contains("Release the next revision.", refusal!.Faults[0].Detail, StringComparison.Ordinal);
+        }
+    }
+
     private static string? Refused(int? needed, string command, params string[] before) => DefinitionDecisions.Check(Fact(command), Given(needed, before).References)?.Code;
 
     private static (References References, Routing? Routing) Given(int? needed, params string[] commands)
@@ -146,7 +162,7 @@ public sealed class RevisionLifeTests
     }
 
     [Fact]
-    public void The_draft_of_a_released_revision_cannot_be_corrected_or_voided_and_an_open_one_is_drafted_anew()
+    public void A_draft_cannot_be_corrected_or_voided_and_is_drafted_anew_or_as_the_next_revision()
     {
         var draft = new RoutingDrafted(new RoutingBuilder("LAMP").Step("BOND").Build()) { OccurredAt = Some.At(0) };
         RecordedFact[] open = [new(Some.Id(1), draft, Some.At(0))];
@@ -160,7 +176,9 @@ public sealed class RevisionLifeTests
             Assert.Contains("Draft the next revision.", refusal!.Faults[0].Detail, StringComparison.Ordinal);
         }
 
-        Assert.Equal("record-not-correctable", CorrectionDecisions.Check([.. open], correction)?.Code);
-        Assert.Null(CorrectionDecisions.Check([.. open], voiding));
+        foreach (var fact in new Fact[] { correction, voiding })
+        {
+            Assert.Equal("record-not-correctable", CorrectionDecisions.Check([.. open], fact)?.Code);
+        }
     }
 }

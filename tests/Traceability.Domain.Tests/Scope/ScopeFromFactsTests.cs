@@ -107,6 +107,22 @@ public sealed class ScopeFromFactsTests
         Assert.Equal(["SUB/2 Proven", "TOP/4 Proven"], Find(new SuspectComponent(Sub), told));
     }
 
+    [Theory]
+    [InlineData(0, 5, "SUB/2 Proven")]
+    [InlineData(1, 5, "SUB/2 Proven")]
+    [InlineData(2, 5, "SUB/2 Proven", "TOP/4 Possible")]
+    [InlineData(1, 8, "SUB/2 Proven", "TOP/4 Proven")]
+    [InlineData(2, 8, "SUB/2 Proven", "TOP/4 Possible")]
+    public void Where_a_clock_in_doubt_told_when_a_component_was_taken_out_it_may_have_been_in_for_longer_or_less(int uncertainty, int removed, params string[] expected)
+    {
+        var clock = new ClockReading(TimeSpan.Zero, TimeSpan.FromMinutes(uncertainty), Doubtful: false);
+        var installed = new ComponentInstalled(Top, Plant.Extra, Sub, null) { OccurredAt = RandomGenealogy.At(1) };
+        var takenOut = new ComponentRemoved(Top, Plant.Extra, Sub, "worn") { OccurredAt = RandomGenealogy.At(removed), Clock = clock };
+        var tool = Completed(Sub, Plant.Screw, 6) with { StartedAt = RandomGenealogy.At(6), Tools = [new(Works.Plant.Tool, Plant.Settings[0], null)] };
+
+        Assert.Equal(expected, Find(Tool with { Filter = At(Plant.Screw) }, Opened(Sub, 0), Opened(Top, 0), (Top, installed), (Top, takenOut), (Sub, tool)));
+    }
+
     private static string[] Find(Suspect suspect, params (UnitKey Unit, Fact Fact)[] told)
     {
         var history = Works.Instead(told);

@@ -67,6 +67,11 @@ internal sealed class ScopeOracle
             {
                 AddHole(OptionsOf(name, gap));
             }
+
+            foreach (var stay in unit.Installations)
+            {
+                AddHole(OptionsOf(name, stay));
+            }
         }
     }
 
@@ -94,7 +99,7 @@ internal sealed class ScopeOracle
             }
 
             // One piece can't be in two places; a completion that says so is none.
-            var fillers = chosen.Where(o => o.Component is not null).Select(o => o.Component!).ToArray();
+            var fillers = chosen.Where(o => o is { Component: not null, IsRecorded: false }).Select(o => o.Component!).ToArray();
             if (fillers.Length != fillers.Distinct(StringComparer.Ordinal).Count())
             {
                 return;
@@ -127,9 +132,8 @@ internal sealed class ScopeOracle
     private Dictionary<string, bool[]> Play(List<Option> filled, int single)
     {
         var carries = _units.Keys.ToDictionary(u => u, _ => new bool[Now], StringComparer.Ordinal);
-        var inside = _units.Values.SelectMany(u => u.Installations)
-            .Select(i => (Component: i.Component.ToString(), Parent: i.Parent.ToString(), From: Minute(i.From), To: Minute(i.To)))
-            .Concat(filled.Where(o => o.Component is not null).Select(o => (Component: o.Component!, Parent: o.Unit, From: o.Minute, To: o.Until)))
+        var inside = filled.Where(o => o.Component is not null)
+            .Select(o => (Component: o.Component!, Parent: o.Unit, From: o.Minute, To: o.Until))
             .ToArray();
         for (var minute = 0; minute < Now; minute++)
         {
@@ -286,6 +290,20 @@ internal sealed class ScopeOracle
         return [.. options];
     }
 
+    // A stay that is recorded: each of its times, as far as its clock can be trusted.
+    private Option[] OptionsOf(string unit, Installation stay) =>
+    [
+        .. from first in Around(stay.From, stay)
+           from last in stay.To is { } to ? Around(to, stay) : [Now]
+           select new Option(unit, None, first, stay.Component.ToString(), last, IsRecorded: true),
+    ];
+
+    private static IEnumerable<int> Around(DateTimeOffset at, Installation stay)
+    {
+        var off = (int)stay.Uncertainty.TotalMinutes;
+        return Enumerable.Range(Minute(at) - off, (2 * off) + 1);
+    }
+
     private int?[] None => new int?[_singles.Length];
 
     private int?[] Only(int single, int minute)
@@ -303,7 +321,7 @@ internal sealed class ScopeOracle
         return minute >= Minute(unit.Status.OpenedAt)
             && !(unit.Status.Place is Place.Shipped or Place.Scrapped && minute >= Minute(unit.Status.Since))
             && !_units.Values.SelectMany(u => u.Installations)
-                .Any(i => i.Component == unit.Unit && Minute(i.From) <= minute && minute < Minute(i.To));
+                .Any(i => i.Component == unit.Unit && Around(i.From, i).Max() <= minute && minute < (i.To is { } to ? Around(to, i).Min() : Now));
     }
 
     private bool CouldFill(UseFilter filter, TraceGap gap, bool isContainer) =>
@@ -337,7 +355,7 @@ internal sealed class ScopeOracle
     private static int LastMinute(TraceGap gap) => Math.Min(Minute(gap.To), Now - 1);
 
     /// <summary>One way to fill a hole: a use of suspects (for each the minute, or null) on the unit, or a component put into it.</summary>
-    private sealed record Option(string Unit, int?[] Exposed, int Minute, string? Component = null, int Until = 0)
+    private sealed record Option(string Unit, int?[] Exposed, int Minute, string? Component = null, int Until = 0, bool IsRecorded = false)
     {
         public string Key => $"{string.Join(',', Exposed)} {Component} {Minute} {Until}";
     }

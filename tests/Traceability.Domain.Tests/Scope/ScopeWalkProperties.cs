@@ -141,12 +141,17 @@ public sealed class ScopeWalkProperties
                     }
                 }
 
+                if (history.Records.Any(r => r.Installations.Any(i => i.Uncertainty > TimeSpan.Zero)))
+                {
+                    Count("a stay by a doubtful clock");
+                }
+
                 Count(Cleared(history, scope).Count > 0 ? "some cleared" : "none cleared");
             },
             iter: Cases);
 
         string[] kinds = [.. Enum.GetNames<HopKind>().Take((int)HopKind.Itself), "Proven, now Proven", "Proven, now Possible", "Proven, now clear",
-            "Possible, now Possible", "Possible, now clear", "1 hops", "2 hops", "3 hops", "some cleared", "none cleared"];
+            "Possible, now Possible", "Possible, now clear", "1 hops", "2 hops", "3 hops", "some cleared", "none cleared", "a stay by a doubtful clock"];
         Assert.All(kinds, kind => Assert.True(seen.GetValueOrDefault(kind) >= Cases / 100, $"{kind}: {seen.GetValueOrDefault(kind)} times"));
         Assert.True(seen["tried"] > 20 * seen.GetValueOrDefault("left out"), $"{seen.GetValueOrDefault("left out")} left out");
 

@@ -82,11 +82,12 @@ public sealed class ScopeDatabase : IAsyncDisposable
             }))));
         await CopyAsync(
             connection,
-            "installation (parent, row_id, component, position, step, record, installed_from, installed_to)",
+            "installation (parent, row_id, component, position, step, record, installed_from, installed_to, uncertainty)",
             units.SelectMany(u => u.Installations.Select((i, row) => new Cell[]
             {
                 Text(i.Parent.ToString()), Id(row), Text(i.Component.ToString()), Text(i.Position.Value), Text(i.Step?.Value),
                 new(i.Record, NpgsqlDbType.Uuid), Time(i.From), Time(i.To),
+                new(i.Uncertainty == TimeSpan.Zero ? null : i.Uncertainty, NpgsqlDbType.Interval),
             })));
         await FillWorkAsync(connection, units);
     }

@@ -216,8 +216,15 @@ internal sealed class GenealogyMaker(IReadOnlyList<int> choices, int holesMax)
             return;
         }
 
+        // By a doubtful clock, which may have gone wrong in between, either time may be told a minute early or late.
+        var isDoubtful = from > 1 && to - from > 3 && (isInside || to < RandomGenealogy.Now - 2) && Hole(2) == 1;
         parent.Installations.Add(new(
-            parent.Key, position, component.Key, StepCode.Parse("MARRY"), Id(), RandomGenealogy.At(from), isInside ? null : RandomGenealogy.At(to)));
+            parent.Key, position, component.Key, StepCode.Parse("MARRY"), Id(), Told(from), isInside ? null : Told(to))
+        {
+            Uncertainty = TimeSpan.FromMinutes(isDoubtful ? 1 : 0),
+        });
+
+        DateTimeOffset Told(int minute) => RandomGenealogy.At(minute + (isDoubtful ? Pick(3) - 1 : 0));
     }
 
     private ImmutableDictionary<string, bool[]> Play()

@@ -76,7 +76,7 @@ public sealed class RandomGenealogy
             lines.Add($"{unit.Unit} opened {Minute(unit.Status.OpenedAt)} {unit.Status.Place} since {Minute(unit.Status.Since)}");
             lines.AddRange(unit.Usages.Select(u => $"  used {u.Lot} {u.Container} {(u.IsOneOf ? "one of" : string.Empty)} [{Minute(u.From)}, {Minute(u.To)}] at {u.Station}"));
             lines.AddRange(unit.Gaps.Select(g => $"  gap {g.Kind} {g.Reason} {string.Join("|", g.Items)} {g.Lot} [{Minute(g.From)}, {Minute(g.To)}] at {g.Station}"));
-            lines.AddRange(unit.Installations.Select(i => $"  holds {i.Component} [{Minute(i.From)}, {Minute(i.To)})"));
+            lines.AddRange(unit.Installations.Select(i => $"  holds {i.Component} [{Minute(i.From)}, {Minute(i.To)}) +-{i.Uncertainty.TotalMinutes}"));
         }
 
         return string.Join("\n", lines);

@@ -9,7 +9,7 @@ internal static class LevelSql
 {
     /// <summary>Where components were and are. Parameter: the components.</summary>
     public const string Installations =
-        "select component, parent, row_id, installed_from, installed_to from traceability.installation where component = any($1)";
+        "select component, parent, row_id, installed_from, installed_to, uncertainty from traceability.installation where component = any($1)";
 
     /// <summary>Missing serials. Parameter: the items.</summary>
     public const string SerialGaps =

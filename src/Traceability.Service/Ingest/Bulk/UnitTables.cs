@@ -155,7 +155,8 @@ internal static class UnitTables
         .Text("step", r => r.Value.Step?.Value)
         .Uuid("record", r => r.Value.Record)
         .Time("installed_from", r => r.Value.From)
-        .Time("installed_to", r => r.Value.To);
+        .Time("installed_to", r => r.Value.To)
+        .Interval("uncertainty", r => InstallationColumns.Uncertainty(r.Value));
 
     public static CopyTable<Owned<ToolUsage>> ToolUsages { get; } = Table<ToolUsage>("tool_usage")
         .Text("tool", r => r.Value.Tool.Value)
