@@ -1454,6 +1454,21 @@ create index shipment_shipment on shipment (shipment) where shipment is not null
 insert into rejudge (unit, asked_at) select distinct substr(stream_id, 6), now() from events.mt_events where type = 'unit_shipped' on conflict (unit) do nothing;
 insert into traceability.migration (number, name, checksum, is_compatible) values (81, '0081-shipments.sql', 'dabb4f3011bf4a9ee2f6059cbec46f9efa1442b356dc41147fdd799f3df2b73f', false);
 
+-- 0082-uncertain-installations.sql
+set local search_path to traceability;
+-- Compatible: an older service leaves the column empty, which reads as no uncertainty, and goes on finding what it found before.
+-- By how much either time may be wrong, by the clocks that told them; null: not at all.
+alter table installation add column uncertainty interval;
+
+-- Units into which something was put, or out of which it was taken, by a clock in doubt are judged again, in the background.
+insert into rejudge (unit, asked_at)
+select distinct i.parent, now() from installation i
+where exists (
+    select from events.mt_events e
+    where e.stream_id = 'unit/' || i.parent and e.data -> 'clock' is not null)
+on conflict (unit) do nothing;
+insert into traceability.migration (number, name, checksum, is_compatible) values (82, '0082-uncertain-installations.sql', 'cb6be75a868d781f9016db25a244c127fa8b98567db27a0a19344e0f0ed54303', true);
+
 -- 0084-gaps-by-revision.sql
 set local search_path to traceability;
 -- Compatible: an older service leaves the column empty, which reads as any revision, and goes on finding what it found before.

@@ -149,14 +149,13 @@ internal sealed partial class FactOracle
             SuspectInterval i => Concerns(i.Item, unit) && Plant.NeedsCure(m.Revision, m.Step),
             _ => false,
         };
-        var station = unit.Voided.FirstOrDefault(v => m.IsVoid && v.Record.Step == m.Step && v.To == m.To)?.Record.Station;
         return isAsked ? [[new(unit.Unit, null), .. Ways(unit, m.Step, null, _history.Plant.Bound(m.Revision, m.Step), m.From, m.To, (minute, _) => _suspect switch
             {
                 SuspectWork w => People(w, null),
                 SuspectTool t => AnySetting(t, minute),
                 _ => [true],
             })]]
-            : Factor is { } factor && m.Step == Plant.Bond ? [LotGap(factor, unit, m.Step, station, m.From, m.To)] : [];
+            : Factor is { } factor && m.Step == Plant.Bond ? [LotGap(factor, unit, m.Step, m.Station, m.From, m.To)] : [];
     }
 
     private IEnumerable<IEnumerable<Option>> OfOthers(FactReading unit)
@@ -298,8 +297,7 @@ internal sealed partial class FactOracle
 
             foreach (var m in unit.Missing().Where(m => m.Step == Plant.Marry && !stays.Any(s => s.From <= m.To && m.To < s.To)))
             {
-                var station = unit.Voided.FirstOrDefault(v => m.IsVoid && v.Record.Step == m.Step && v.To == m.To)?.Record.Station;
-                yield return Fillers(unit, position, station, m.From, Math.Min(m.To, stays.Where(s => s.From > m.From).Select(s => s.From).DefaultIfEmpty(m.To).Min()));
+                yield return Fillers(unit, position, m.Station, m.From, Math.Min(m.To, stays.Where(s => s.From > m.From).Select(s => s.From).DefaultIfEmpty(m.To).Min()));
             }
 
             foreach (var left in unit.Departures.OrderBy(d => d).TakeLast(1))

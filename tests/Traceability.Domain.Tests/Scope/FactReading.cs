@@ -10,7 +10,7 @@ namespace Traceability.Domain.Tests.Scope;
 internal sealed record ReadAttempt(Guid Id, StepCompleted Record, double From, double To, RevisionCode Revision, int Epoch, bool IsStartTold);
 
 /// <summary>A step that must have been done and of which no record that counts tells.</summary>
-internal sealed record ReadMissing(StepCode Step, RevisionCode Revision, bool IsVoid, double From, double To);
+internal sealed record ReadMissing(StepCode Step, RevisionCode Revision, bool IsVoid, double From, double To, StationCode? Station = null);
 
 /// <summary>A time in which something was inside the unit by its records.</summary>
 internal sealed record ReadStay(Code Position, UnitKey Component, double From, double To, bool IsDisplaced);
@@ -99,7 +99,7 @@ internal sealed class FactReading
     {
         foreach (var voided in Voided.Where(v => !Attempts.Any(a => a.Record.Step == v.Record.Step && a.Epoch == v.Epoch)))
         {
-            yield return new(voided.Record.Step, voided.Revision, true, voided.From, voided.To);
+            yield return new(voided.Record.Step, voided.Revision, true, voided.From, voided.To, voided.Record.Station);
         }
 
         var carried = new Dictionary<StepCode, double>();
