@@ -30,7 +30,7 @@ internal sealed class DurableSender : ISender
     public static async Task<DurableSender> StartAsync(Ledger ledger, Uri address, string key)
     {
         var sender = new DurableSender(ledger, address, key);
-        sender.outbox = await FactOutbox.OpenAsync(new() { Folder = sender.folder });
+        sender.outbox = await FactOutbox.OpenAsync(new() { Folder = sender.folder, SettledMax = int.MaxValue });
         sender.sending = new OutboxSender(sender.outbox, sender.client, new() { FirstWait = TimeSpan.FromMilliseconds(100), WaitMax = TimeSpan.FromSeconds(1), BatchMax = 40, OnSettled = sender.Settle }).RunAsync(sender.stopping.Token);
         return sender;
     }
