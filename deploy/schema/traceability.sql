@@ -1460,14 +1460,9 @@ set local search_path to traceability;
 -- By how much either time may be wrong, by the clocks that told them; null: not at all.
 alter table installation add column uncertainty interval;
 
--- Units into which something was put, or out of which it was taken, by a clock in doubt are judged again, in the background.
-insert into rejudge (unit, asked_at)
-select distinct i.parent, now() from installation i
-where exists (
-    select from events.mt_events e
-    where e.stream_id = 'unit/' || i.parent and e.data -> 'clock' is not null)
-on conflict (unit) do nothing;
-insert into traceability.migration (number, name, checksum, is_compatible) values (82, '0082-uncertain-installations.sql', 'cb6be75a868d781f9016db25a244c127fa8b98567db27a0a19344e0f0ed54303', true);
+-- Units into which something was put are judged again, in the background: most times have some uncertainty.
+insert into rejudge (unit, asked_at) select distinct parent, now() from installation on conflict (unit) do nothing;
+insert into traceability.migration (number, name, checksum, is_compatible) values (82, '0082-uncertain-installations.sql', '5fff8523dcf7364c6aa457a310418735174b582435b9334a24ff22aa321d56a3', true);
 
 -- 0084-gaps-by-revision.sql
 set local search_path to traceability;

@@ -210,7 +210,7 @@ internal sealed partial class UnitRows
         h.Add(i.From);
         h.Add(i.To);
 
-        // Rows of exact clocks, which is nearly all, keep the ids that they had before there was this column.
+        // Rows of exact times keep the ids that they had before there was this column.
         if (i.Uncertainty != TimeSpan.Zero)
         {
             h.Add(i.Uncertainty.Ticks);

@@ -71,7 +71,7 @@ internal static class ScopeFigure
         }
 
         await bench.ExecuteAsync(bench.ServiceDatabase, $"insert into traceability.material_usage (unit, row_id, item, lot, is_one_of, step, record, requirement, used_from, used_to, station) select 'SUB-1/' || i, i, 'RESIN-1', {lot}, false, 'POT', md5(i::text)::uuid, 'RESIN', {At}, {At}, 'ST-01' from {range}");
-        await bench.ExecuteAsync(bench.ServiceDatabase, $"insert into traceability.installation (parent, row_id, component, position, step, record, installed_from) select 'FINAL-1/' || i, i, 'SUB-1/' || i, 'BODY', 'JOIN', md5(i::text)::uuid, {At} + interval '1 hour' from {range}");
+        await bench.ExecuteAsync(bench.ServiceDatabase, $"insert into traceability.installation (parent, row_id, component, position, step, record, installed_from, uncertainty) select 'FINAL-1/' || i, i, 'SUB-1/' || i, 'BODY', 'JOIN', md5(i::text)::uuid, {At} + interval '1 hour', interval '2 seconds' from {range}");
         await bench.ExecuteAsync(bench.ServiceDatabase, "vacuum analyze traceability.unit, traceability.material_usage, traceability.installation");
     }
 

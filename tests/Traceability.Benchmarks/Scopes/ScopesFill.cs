@@ -72,7 +72,7 @@ internal sealed class ScopesFill(Bench bench, int usages)
         foreach (var (item, n) in Subassemblies.Select((s, n) => (s, n)))
         {
             var known = item == "CASE-1" ? $"where {Suspected} is not null or i % 2000 <> 999" : string.Empty;
-            await RunAsync($"insert into traceability.installation (parent, row_id, component, position, step, record, installed_from) select 'FINAL-1/' || i, i::bigint * 4 + {n}, '{item}/' || i, 'P{n}', 'JOIN', md5(i::text)::uuid, {At} + interval '1 hour' from {range} {known}");
+            await RunAsync($"insert into traceability.installation (parent, row_id, component, position, step, record, installed_from, uncertainty) select 'FINAL-1/' || i, i::bigint * 4 + {n}, '{item}/' || i, 'P{n}', 'JOIN', md5(i::text)::uuid, {At} + interval '1 hour', interval '2 seconds' from {range} {known}");
         }
 
         for (var use = 0; use < usages; use++)

@@ -2,10 +2,5 @@
 -- By how much either time may be wrong, by the clocks that told them; null: not at all.
 alter table installation add column uncertainty interval;
 
--- Units into which something was put, or out of which it was taken, by a clock in doubt are judged again, in the background.
-insert into rejudge (unit, asked_at)
-select distinct i.parent, now() from installation i
-where exists (
-    select from events.mt_events e
-    where e.stream_id = 'unit/' || i.parent and e.data -> 'clock' is not null)
-on conflict (unit) do nothing;
+-- Units into which something was put are judged again, in the background: most times have some uncertainty.
+insert into rejudge (unit, asked_at) select distinct parent, now() from installation on conflict (unit) do nothing;
