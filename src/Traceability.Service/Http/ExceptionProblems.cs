@@ -27,6 +27,10 @@ internal sealed partial class ExceptionProblems(ILogger<ExceptionProblems> logge
                 var kind = ProblemKind.OfStatus(bad.StatusCode, isRouted: true);
                 await Problems.WriteAsync(httpContext, kind, Detail(kind, bad, httpContext));
                 return true;
+            case IOException { InnerException: OverflowException } unreadable:
+                // The server library's word for a chunk's size that no number holds; other bad sizes come as a bad request.
+                await Problems.WriteAsync(httpContext, ProblemKind.RequestMalformed, unreadable.Message);
+                return true;
             case NpgsqlException { IsTransient: true } or PostgresException { SqlState: PostgresErrorCodes.AdminShutdown or PostgresErrorCodes.CannotConnectNow }:
                 LogStore(logger, exception);
                 httpContext.Response.Headers.RetryAfter = ((int)RetryAfter.TotalSeconds).ToString(CultureInfo.InvariantCulture);

@@ -86,7 +86,7 @@ internal static class UnitLoader
     /// <summary>The query for where these components were and are installed, to be sent with others.</summary>
     public static NpgsqlBatchCommand Installations(IReadOnlyCollection<UnitKey> components, string schema = "traceability") => new(
         $"""
-        select parent, position, component, step, record, installed_from, installed_to
+        select parent, position, component, step, record, installed_from, installed_to, uncertainty
         from {schema}.installation where component = any($1) order by installed_from, record
         """)
     {
@@ -106,7 +106,10 @@ internal static class UnitLoader
                 reader.IsDBNull(3) ? null : StepCode.Parse(reader.GetString(3)),
                 reader.GetGuid(4),
                 reader.GetFieldValue<DateTimeOffset>(5),
-                reader.IsDBNull(6) ? null : reader.GetFieldValue<DateTimeOffset>(6)));
+                reader.IsDBNull(6) ? null : reader.GetFieldValue<DateTimeOffset>(6))
+            {
+                Uncertainty = reader.IsDBNull(7) ? TimeSpan.Zero : reader.GetTimeSpan(7),
+            });
         }
 
         return found.ToLookup(i => i.Component);

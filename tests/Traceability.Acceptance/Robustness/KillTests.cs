@@ -106,12 +106,15 @@ public sealed class KillTests
     {
         await using var command = service.Database.CreateCommand(
             """
-            select (select count(*) from unnest($1) f(id) where (select count(*) from events.mt_events e where e.id = f.id) <> 1),
-                   (select count(*) from unnest($1) f(id) where not exists (
-                      select 1 from traceability.receipt r join events.mt_events e on e.id = r.fact_id and e.stream_id = r.stream and e.version = r.version where r.fact_id = f.id)),
-                   (select count(*) from (select id from events.mt_events group by id having count(*) > 1) d),
-                   (select count(*) from events.mt_streams s where s.version <> (select count(*) from events.mt_events e where e.stream_id = s.id))
+            with stored as materialized (select id, count(*) as times from events.mt_events group by id),
+                streams as materialized (select stream_id, count(*) as facts from events.mt_events group by stream_id)
+            select (select count(*) from unnest($1) f(id) left join stored using (id) where times is distinct from 1),
+                   (select count(*) from unnest($1) f(id) left join traceability.receipt r on r.fact_id = f.id
+                      left join events.mt_events e on e.stream_id = r.stream and e.version = r.version and e.id = f.id where e.id is null),
+                   (select count(*) from stored where times > 1),
+                   (select count(*) from events.mt_streams s left join streams n on n.stream_id = s.id where s.version <> coalesce(n.facts, 0))
             """);
+        command.CommandTimeout = 300;
         command.Parameters.Add(new() { Value = facts.ToArray() });
         await using var reader = await command.ExecuteReaderAsync();
         Assert.True(await reader.ReadAsync());

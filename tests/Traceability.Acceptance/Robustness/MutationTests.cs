@@ -67,6 +67,21 @@ public sealed class MutationTests
         await RequireWholeAsync(host, works);
     }
 
+    [Theory]
+    [InlineData("ffffffff")]
+    [InlineData("ffffffffffffffff")]
+    [InlineData("zz")]
+    public async Task A_chunk_whose_size_cannot_be_read_is_a_bad_request_wherever_a_body_is_taken(string size)
+    {
+        await using var host = await ServiceHost.StartAsync();
+        foreach (var (path, type) in new[] { ("facts", "application/json"), ("facts/batch", "application/x-ndjson"), ("scopes", "application/json") })
+        {
+            var bytes = Encoding.ASCII.GetBytes(
+                $"POST /api/{path} HTTP/1.1\r\nHost: localhost\r\nAuthorization: Bearer {host.AdministratorKey}\r\nContent-Type: {type}\r\nTransfer-Encoding: chunked\r\n\r\n{size}\r\n");
+            Assert.Equal($"HTTP/1.1 400 Bad Request to {path}", $"{await TalkAsync(host.Address, bytes, isHalfClosed: false)} to {path}");
+        }
+    }
+
     // Whole: each event has its receipt and each unit the rows of its facts, and the service still does its work.
     private static async Task RequireWholeAsync(ServiceHost host, LampWorks works)
     {
@@ -172,7 +187,7 @@ public sealed class MutationTests
     }
 
     // What is left open by the sender is closed by it: the answer that came until then counts.
-    private static async Task<string> TalkAsync(Uri address, byte[] bytes)
+    private static async Task<string> TalkAsync(Uri address, byte[] bytes, bool isHalfClosed = true)
     {
         using var client = new TcpClient();
         using var timeout = new CancellationTokenSource(Patience);
@@ -181,7 +196,11 @@ public sealed class MutationTests
         {
             var stream = client.GetStream();
             await stream.WriteAsync(bytes, timeout.Token);
-            client.Client.Shutdown(SocketShutdown.Send);
+            if (isHalfClosed)
+            {
+                client.Client.Shutdown(SocketShutdown.Send);
+            }
+
             var buffer = new byte[4096];
             var read = await stream.ReadAsync(buffer, timeout.Token);
             return Encoding.Latin1.GetString(buffer, 0, read).Split('\r')[0];

@@ -61,7 +61,7 @@ internal static class Terminal
         var pending = facts;
         while (pending.Count > 0)
         {
-            var waiting = new System.Collections.Concurrent.ConcurrentBag<Sent>();
+            var waiting = new System.Collections.Concurrent.ConcurrentBag<(Sent Fact, string Reason)>();
             await Parallel.ForEachAsync(Chunks(pending, batch), new ParallelOptions { MaxDegreeOfParallelism = connections }, async (chunk, stop) =>
             {
                 var replies = batch == 1 ? [await PostAsync(client, chunk[0], stop)] : await PostBatchAsync(client, chunk, stop);
@@ -69,7 +69,7 @@ internal static class Terminal
                 {
                     if (replies[i].IsUnknown)
                     {
-                        waiting.Add(chunk[i]);
+                        waiting.Add((chunk[i], $"{replies[i].Status} {replies[i].Body}"));
                     }
                     else if (!replies[i].IsRecorded)
                     {
@@ -77,11 +77,11 @@ internal static class Terminal
                     }
                 }
             });
-            var again = waiting.Select(f => f.Id).ToHashSet();
+            var again = waiting.Select(f => f.Fact.Id).ToHashSet();
             List<Sent> next = [.. pending.Where(f => again.Contains(f.Id))];
             if (next.Count == pending.Count)
             {
-                throw new InvalidOperationException($"Nothing of {next.Count} facts is accepted, first {next[0].Json}");
+                throw new InvalidOperationException($"Nothing of {next.Count} facts is accepted, first {next[0].Json}: {waiting.First(w => w.Fact.Id == next[0].Id).Reason}");
             }
 
             pending = next;
