@@ -85,6 +85,8 @@ public sealed class MutationTests
     // Whole: each event has its receipt and each unit the rows of its facts, and the service still does its work.
     private static async Task RequireWholeAsync(ServiceHost host, LampWorks works)
     {
+        // A spoiled definition that is still good has been taken: what the lamp needs is defined anew.
+        await Terminal.PostAllAsync(host.Admin, [.. works.Definitions().Where(d => d.Type is "site-defined" or "station-defined" or "item-defined" or "person-defined").Select(Anew)], batch: 50);
         await Terminal.PostAllAsync(host.Admin, works.SimpleLamp(99_999, 0), batch: 1);
         using var ready = await host.Anonymous.GetAsync("/health/ready");
         Assert.True(ready.IsSuccessStatusCode);
@@ -94,6 +96,13 @@ public sealed class MutationTests
             await Tables.CountAsync(host.Database, "events.mt_events"),
             await Tables.CountAsync(host.Database, "events.mt_events e join traceability.receipt r on r.fact_id = e.id and r.stream = e.stream_id and r.version = e.version"));
         Tables.RequireNone(await FreshJudgement.DifferencesAsync(host.Database));
+    }
+
+    private static Sent Anew(Sent definition)
+    {
+        var id = Guid.CreateVersion7();
+        var json = LampWorks.With(LampWorks.With(definition.Json, "factId", id.ToString()), "occurredAt", TimeProvider.System.GetUtcNow().ToString("O", CultureInfo.InvariantCulture));
+        return definition with { Id = id, Json = json };
     }
 
     private static async Task<int> StatusAsync(ServiceHost host, SpoiledRequest spoiled)
