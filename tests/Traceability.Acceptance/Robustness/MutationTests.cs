@@ -86,7 +86,7 @@ public sealed class MutationTests
     private static async Task RequireWholeAsync(ServiceHost host, LampWorks works)
     {
         // A spoiled definition that is still good has been taken: what the lamp needs is defined anew.
-        await Terminal.PostAllAsync(host.Admin, [.. works.Definitions().Where(d => d.Type is "site-defined" or "station-defined" or "item-defined" or "person-defined").Select(Anew)], batch: 50);
+        await Terminal.PostAllAsync(host.Admin, [.. works.Definitions().Where(d => d.Type is "site-defined" or "station-defined" or "item-defined" or "person-defined").Select(d => Anew(works, d))], batch: 50);
         await Terminal.PostAllAsync(host.Admin, works.SimpleLamp(99_999, 0), batch: 1);
         using var ready = await host.Anonymous.GetAsync("/health/ready");
         Assert.True(ready.IsSuccessStatusCode);
@@ -98,9 +98,9 @@ public sealed class MutationTests
         Tables.RequireNone(await FreshJudgement.DifferencesAsync(host.Database));
     }
 
-    private static Sent Anew(Sent definition)
+    private static Sent Anew(LampWorks works, Sent definition)
     {
-        var id = Guid.CreateVersion7();
+        var id = works.Id();
         var json = LampWorks.With(LampWorks.With(definition.Json, "factId", id.ToString()), "occurredAt", TimeProvider.System.GetUtcNow().ToString("O", CultureInfo.InvariantCulture));
         return definition with { Id = id, Json = json };
     }
