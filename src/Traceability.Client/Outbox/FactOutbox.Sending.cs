@@ -81,13 +81,14 @@ public sealed partial class FactOutbox
         }
     }
 
-    /// <summary>How long until something may be sent that may not be now; null if nothing waits for its time.</summary>
+    /// <summary>How long until something may be sent: zero if something may be now; null if nothing waits for its time.</summary>
     internal TimeSpan? UntilDue()
     {
         var steady = clock.Steady;
         lock (gate)
         {
-            return index.NextDue(steady) - steady;
+            // What has become due since the last look must not be slept over.
+            return index.Sendable(steady).Any() ? TimeSpan.Zero : index.NextDue(steady) - steady;
         }
     }
 

@@ -226,6 +226,25 @@ public sealed class SenderTests : IDisposable
         Assert.Equal(8, view.OldestWaiting!.Value.TotalDays, 0.1);
     }
 
+    [Fact]
+    public async Task What_becomes_due_just_after_the_last_look_is_not_slept_over()
+    {
+        service.OnFact = _ => FakeService.Refusal(404, ProblemCodes.UnitUnknown);
+        var clock = new TestClock();
+        await using var outbox = await folder.OpenAsync(clock);
+        await outbox.EnqueueAsync(Some.Step("1"));
+        var pause = TimeSpan.FromMinutes(20);
+        var sender = new OutboxSender(outbox, Client(), Quick with { UnknownPatience = TimeSpan.FromHours(1), UnknownPause = pause });
+        await sender.SendPendingAsync();
+        Assert.Null(await outbox.NextBatchAsync(10, 100_000));
+        Assert.InRange(outbox.UntilDue()!.Value, TimeSpan.FromMinutes(10), pause);
+
+        clock.Pass(pause);
+
+        Assert.Equal(TimeSpan.Zero, outbox.UntilDue());
+        Assert.NotNull(await outbox.NextBatchAsync(10, 100_000));
+    }
+
     private static string NameOf(JsonElement fact) =>
         fact.TryGetProperty("unit", out var unit) ? unit.GetProperty("serial").GetString()! : fact.GetProperty("item").GetString()!;
 
