@@ -67,7 +67,7 @@ internal static class ScopeFigure
         const string At = "timestamptz '2026-01-01' + i * interval '1 second'";
         foreach (var (item, place) in new[] { ("FINAL-1", "shipped"), ("SUB-1", "installed") })
         {
-            await bench.ExecuteAsync(bench.ServiceDatabase, $"insert into traceability.unit (unit, item, serial, opened_at, place, has_unreadable, version, judgement) select '{item}/' || i, '{item}', i::text, {At}, '{(item == "SUB-1" ? "work-in-progress" : place)}', false, 3, 1 from {range}");
+            await bench.ExecuteAsync(bench.ServiceDatabase, $"insert into traceability.unit (unit, item, serial, opened_at, place, has_unreadable, version, judgement) select '{item}/' || i, '{item}', i::text, {At}, '{(item == "SUB-1" ? "in-stock" : place)}', false, 3, 1 from {range}");
         }
 
         await bench.ExecuteAsync(bench.ServiceDatabase, $"insert into traceability.material_usage (unit, row_id, item, lot, is_one_of, step, record, requirement, used_from, used_to, station) select 'SUB-1/' || i, i, 'RESIN-1', {lot}, false, 'POT', md5(i::text)::uuid, 'RESIN', {At}, {At}, 'ST-01' from {range}");
