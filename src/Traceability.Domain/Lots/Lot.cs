@@ -12,58 +12,16 @@ public sealed record Lot(LotKey Key, ImmutableArray<EffectiveFact> Effective)
     public bool HasSources { get; } = HasInflow(Effective);
 
     /// <summary>The receipt; null for a lot that was not received, or was made of others.</summary>
-    public LotReceived? Received
-    {
-        get
-        {
-            foreach (var fact in Effective)
-            {
-                if (fact is { IsVoided: false, Fact: LotReceived received })
-                {
-                    return received;
-                }
-            }
-
-            return null;
-        }
-    }
+    public LotReceived? Received => First(static f => f is LotReceived)?.Fact as LotReceived;
 
     /// <summary>
     /// Its receipt, or that it was split off or mixed: what there is once only; null while none is known. What is merged into a lot may be told
     /// before where the lot came from.
     /// </summary>
-    public EffectiveFact? Arrival
-    {
-        get
-        {
-            foreach (var fact in Effective)
-            {
-                if (fact is { IsVoided: false, Fact: LotReceived or LotSplit or LotMixed })
-                {
-                    return fact;
-                }
-            }
-
-            return null;
-        }
-    }
+    public EffectiveFact? Arrival => First(static f => f is LotReceived or LotSplit or LotMixed);
 
     /// <summary>What brought the lot into being: its receipt, or that it was made of others; null while it is not known.</summary>
-    public EffectiveFact? Origin
-    {
-        get
-        {
-            foreach (var fact in Effective)
-            {
-                if (fact is { IsVoided: false, Fact: LotReceived or ILotInflow })
-                {
-                    return fact;
-                }
-            }
-
-            return null;
-        }
-    }
+    public EffectiveFact? Origin => First(static f => f is LotReceived or ILotInflow);
 
     /// <summary>Folds a lot's facts.</summary>
     public static Lot Of(LotKey key, ImmutableArray<RecordedFact> facts) => new(key, EffectiveFacts.Of(facts));
@@ -136,6 +94,19 @@ public sealed record Lot(LotKey Key, ImmutableArray<EffectiveFact> Effective)
     /// <summary>What an inflow names; whatever is stored, nothing that is null.</summary>
     internal static IEnumerable<LotSource> SourcesOf(ILotInflow inflow) =>
         inflow.Sources.IsDefaultOrEmpty ? [] : inflow.Sources.Where(s => s is not null);
+
+    private EffectiveFact? First(Func<Fact, bool> counts)
+    {
+        foreach (var fact in Effective)
+        {
+            if (!fact.IsVoided && counts(fact.Fact))
+            {
+                return fact;
+            }
+        }
+
+        return null;
+    }
 
     private static bool HasInflow(ImmutableArray<EffectiveFact> facts)
     {

@@ -108,7 +108,7 @@ internal static class UnitLoader
                 reader.GetFieldValue<DateTimeOffset>(5),
                 reader.IsDBNull(6) ? null : reader.GetFieldValue<DateTimeOffset>(6))
             {
-                Uncertainty = reader.IsDBNull(7) ? TimeSpan.Zero : reader.GetTimeSpan(7),
+                Uncertainty = InstallationColumns.Uncertainty(reader, 7),
             });
         }
 

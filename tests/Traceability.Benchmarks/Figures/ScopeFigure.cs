@@ -81,14 +81,7 @@ internal static class ScopeFigure
         using var http = await RawConnection.OpenAsync(bench.Service.At);
         await using var connection = new NpgsqlConnection(bench.ServiceDatabase);
         await connection.OpenAsync();
-
-        // Of another lot, until the runtime has compiled what is asked often.
-        var other = Requests.Get("/api/lots/RESIN-1/R10/scope", bench.Key);
-        for (var started = Stopwatch.GetTimestamp(); Stopwatch.GetElapsedTime(started) < TimeSpan.FromSeconds(10);)
-        {
-            await http.SendAsync(other);
-        }
-
+        await http.WarmUpAsync(Requests.Get("/api/lots/RESIN-1/R10/scope", bench.Key));
         foreach (var (members, _) in Sizes.Where(s => s.Members < fleet))
         {
             var request = Requests.Get($"/api/lots/RESIN-1/M{members.ToString(CultureInfo.InvariantCulture)}/scope", bench.Key);

@@ -21,8 +21,6 @@ internal sealed record QuestionTimes(int Fleet, string Name, double Median, doub
 /// <summary>Asks for scopes of known size over HTTP, and the same by hand-written SQL.</summary>
 internal sealed class ScopesMeasure(Bench bench)
 {
-    private static readonly TimeSpan WarmUp = TimeSpan.FromSeconds(10);
-
     // Every component is looked up by its key: written as a plain join, the planner reads the whole table.
     private const string Sql =
         """
@@ -86,16 +84,11 @@ internal sealed class ScopesMeasure(Bench bench)
         return await AskAsync(http, lot, members);
     }
 
-    // Asked until the runtime has compiled what is asked often, which took about a thousand questions: what a service takes that runs for long.
     private async Task<(double Median, double P99)> WarmOverHttpAsync(string lot, int members)
     {
         using var http = await RawConnection.OpenAsync(bench.Service.At);
         var times = new List<double>();
-        for (var started = Stopwatch.GetTimestamp(); Stopwatch.GetElapsedTime(started) < WarmUp;)
-        {
-            await AskAsync(http, ScopesFill.Other, null);
-        }
-
+        await http.WarmUpAsync(Scope(ScopesFill.Other));
         for (var i = 0; i < (members > 10_000 ? 60 : 300); i++)
         {
             times.Add(await AskAsync(http, lot, members));
@@ -106,7 +99,9 @@ internal sealed class ScopesMeasure(Bench bench)
     }
 
     private Task<double> AskAsync(RawConnection http, string lot, int? members) =>
-        AskAsync(http, Requests.Get($"/api/lots/{ScopesFill.Item}/{lot}/scope", bench.Key), members);
+        AskAsync(http, Scope(lot), members);
+
+    private byte[] Scope(string lot) => Requests.Get($"/api/lots/{ScopesFill.Item}/{lot}/scope", bench.Key);
 
     private static async Task<double> AskAsync(RawConnection http, ReadOnlyMemory<byte> request, int? members)
     {

@@ -9,6 +9,7 @@ using Traceability.Domain.Judging;
 using Traceability.Domain.Lots;
 using Traceability.Domain.Scope;
 using Traceability.Service.Features.Scope;
+using InstallationColumns = Traceability.Service.Ingest.InstallationColumns;
 using Traceability.Service.Storage;
 using Traceability.Service.Storage.Answers;
 using Traceability.Testing;
@@ -87,7 +88,7 @@ public sealed class ScopeDatabase : IAsyncDisposable
             {
                 Text(i.Parent.ToString()), Id(row), Text(i.Component.ToString()), Text(i.Position.Value), Text(i.Step?.Value),
                 new(i.Record, NpgsqlDbType.Uuid), Time(i.From), Time(i.To),
-                new(i.Uncertainty == TimeSpan.Zero ? null : i.Uncertainty, NpgsqlDbType.Interval),
+                new(InstallationColumns.Uncertainty(i), NpgsqlDbType.Interval),
             })));
         await FillWorkAsync(connection, units);
     }

@@ -2,6 +2,7 @@ using Npgsql;
 using NpgsqlTypes;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.Scope;
+using InstallationColumns = Traceability.Service.Ingest.InstallationColumns;
 
 namespace Traceability.Service.Features.Scope;
 
@@ -103,7 +104,7 @@ internal sealed partial class SqlScopeSource(NpgsqlConnection connection) : ISco
         };
         await using var reader = await batch.ExecuteReaderAsync(cancellation);
         var installations = await ReadAsync(
-            reader, static r => new InstallationRow(r.GetString(0), r.GetString(1), r.GetInt64(2), Time(r, 3), NullableTime(r, 4), r.IsDBNull(5) ? TimeSpan.Zero : r.GetTimeSpan(5)), cancellation);
+            reader, static r => new InstallationRow(r.GetString(0), r.GetString(1), r.GetInt64(2), Time(r, 3), NullableTime(r, 4), InstallationColumns.Uncertainty(r, 5)), cancellation);
         await reader.NextResultAsync(cancellation);
         var gaps = await ReadAsync(reader, Gap, cancellation);
         await reader.NextResultAsync(cancellation);
