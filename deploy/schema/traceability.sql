@@ -1464,6 +1464,20 @@ alter table installation add column uncertainty interval;
 insert into rejudge (unit, asked_at) select distinct parent, now() from installation on conflict (unit) do nothing;
 insert into traceability.migration (number, name, checksum, is_compatible) values (82, '0082-uncertain-installations.sql', '5fff8523dcf7364c6aa457a310418735174b582435b9334a24ff22aa321d56a3', true);
 
+-- 0083-own-lots-missing.sql
+set local search_path to traceability;
+-- Compatible: an older service looks for the other kinds of gaps, and goes on finding what it found before.
+-- The lot that a unit itself came in is missing at no step.
+alter table trace_gap alter column step drop not null, alter column requirement drop not null;
+
+-- Units that may have been bought and name no lot of their own are judged again, in the background.
+insert into rejudge (unit, asked_at)
+select unit, now() from unit u
+where not exists (select from material_usage m where m.unit = u.unit and m.step is null)
+    and not exists (select from step_result s where s.unit = u.unit)
+on conflict (unit) do nothing;
+insert into traceability.migration (number, name, checksum, is_compatible) values (83, '0083-own-lots-missing.sql', '8bde27136b86345719e8ca4d6624e885da97ad40bc8ab88686d4b5c4e6d8d3b4', true);
+
 -- 0084-gaps-by-revision.sql
 set local search_path to traceability;
 -- Compatible: an older service leaves the column empty, which reads as any revision, and goes on finding what it found before.

@@ -137,7 +137,7 @@ public sealed record InstalledUnit(
 /// <param name="Records">Every fact, in order of recording, corrected and void ones included.</param>
 /// <param name="Lots">The lots that its records name, with what is known of them.</param>
 /// <param name="Tools">The tools that its records name.</param>
-/// <param name="Gaps">Where a record should name a lot, a container or a serial and does not.</param>
+/// <param name="Gaps">Where a record should name a lot, a container or a serial, or the lot that the unit came in, and does not.</param>
 /// <param name="Components">Build records of the units that are inside it now.</param>
 /// <param name="Statement">What this document says and what it does not.</param>
 /// <param name="Completeness">What may be missing from it, the units inside it included.</param>
@@ -222,9 +222,9 @@ public sealed record ToolUsed(
     DateTimeOffset? CalibrationValidUntil);
 
 /// <summary>What a record should name and does not.</summary>
-/// <param name="Kind">lot, container or serial.</param>
+/// <param name="Kind">lot, container, serial, or own-lot: the lot that the unit itself came in.</param>
 /// <param name="Reason">not-recorded, voided, step-not-recorded or unreadable.</param>
-/// <param name="Step">Step.</param>
-/// <param name="Requirement">Material requirement, or position.</param>
+/// <param name="Step">Step; null for the lot that the unit itself came in.</param>
+/// <param name="Requirement">Material requirement, or position; null for the lot that the unit itself came in.</param>
 /// <param name="Items">The required item and its approved alternatives.</param>
-public sealed record MissingTrace(string Kind, string Reason, string Step, string Requirement, IReadOnlyList<string> Items);
+public sealed record MissingTrace(string Kind, string Reason, string? Step, string? Requirement, IReadOnlyList<string> Items);

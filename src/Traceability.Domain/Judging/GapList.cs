@@ -1,3 +1,4 @@
+using Traceability.Domain.Batches;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.ProductUnits;
@@ -16,6 +17,7 @@ internal sealed class GapList
     public static ImmutableArray<TraceGap> Of(UnitHistory history)
     {
         var list = new GapList(history);
+        list.OwnLot();
         foreach (var attempt in history.Attempts)
         {
             if (attempt.Step is { } step)
@@ -33,6 +35,29 @@ internal sealed class GapList
         list.TakenOutUnrecorded();
         return list._gaps?.ToImmutable() ?? [];
     }
+
+    // The lot that the unit itself came in. What is built here came in none, unless a record says so.
+    private void OwnLot()
+    {
+        var opening = _history.BestOpening;
+        var isBought = _history.References.FindRouting(_history.Unit.Key.Item) is not { Released: not [] };
+        if (isBought && (_history.Unreadable.Count > 0 ? _history.Unreadable[0] : _history.UnreadableOfBatch) is { } unreadable)
+        {
+            // It may be a correction of the one that says so.
+            OwnLot(GapReason.Unreadable, unreadable.Id, null);
+        }
+        else if (opening is { IsVoided: true, Fact: UnitOpened voided } && (isBought || (voided.Lot is { } lot && lot != default)))
+        {
+            OwnLot(GapReason.Voided, opening.Id, null);
+        }
+        else if (isBought && _history.Lot is null && _history.Forming is not { Fact: BatchFormed { Lot: not null } })
+        {
+            OwnLot(GapReason.NotRecorded, opening?.Id ?? Guid.Empty, opening is null ? null : Instant.Shift(opening.At, UnitHistory.UncertaintyOf(opening)).ToUniversalTime());
+        }
+    }
+
+    private void OwnLot(GapReason reason, Guid record, DateTimeOffset? to) =>
+        Add(new(GapKind.OwnLot, reason, null, record, null, [_history.Unit.Key.Item], null, DateTimeOffset.MinValue, to, null));
 
     // The step is completed; what its record doesn't name is missing.
     private void Recorded(Attempt attempt, Step step)

@@ -273,6 +273,9 @@ public enum GapKind
 
     /// <summary>No serial is recorded where a component is required.</summary>
     Serial,
+
+    /// <summary>Which lot the unit itself came in is not recorded: it was bought, or a void record says that it came in one.</summary>
+    OwnLot,
 }
 
 /// <summary>Why it is missing.</summary>
@@ -294,9 +297,9 @@ public enum GapReason
 /// <summary>A required lot, container or serial that no record names: what could have been used is possible.</summary>
 /// <param name="Kind">What is missing.</param>
 /// <param name="Reason">Why.</param>
-/// <param name="Step">The step.</param>
+/// <param name="Step">The step; null for the lot that the unit itself came in.</param>
 /// <param name="Record">The fact that should name it; empty if there is none.</param>
-/// <param name="Requirement">The material requirement, or the component's position.</param>
+/// <param name="Requirement">The material requirement, or the component's position; null for the lot that the unit itself came in.</param>
 /// <param name="Items">The required item and its approved alternatives.</param>
 /// <param name="Lot">For a missing container: the lot that is recorded.</param>
 /// <param name="From">The earliest time that it could have been used.</param>
@@ -305,9 +308,9 @@ public enum GapReason
 public sealed record TraceGap(
     GapKind Kind,
     GapReason Reason,
-    StepCode Step,
+    StepCode? Step,
     Guid Record,
-    Code Requirement,
+    Code? Requirement,
     ImmutableArray<ItemNumber> Items,
     LotKey? Lot,
     DateTimeOffset From,

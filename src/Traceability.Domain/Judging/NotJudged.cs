@@ -29,7 +29,7 @@ internal static class NotJudged
             sink.ToSorted(),
             [],
             First(history, () => UsageList.Of(history!), () => Usages(unit)),
-            First(history, () => GapList.Of(history!), () => []),
+            First(history, () => GapList.Of(history!), () => OwnLot(unit)),
             First(history, () => Judge.Installations(history!), () => Installations(unit)))
         {
             Unreadable = First(history, () => Uncertainty.Of(history!), () => []),
@@ -77,7 +77,21 @@ internal static class NotJudged
             DateTimeOffset.MinValue,
             Instant.Shift(s.Step.At, s.Step.Clock.Uncertainty.Duration()).ToUniversalTime(),
             s.Step.Station)))),
+        .. Openings(unit).Where(o => o.Opened.Lot is { } lot && lot != default).Select(o => new MaterialUsage(
+            null,
+            o.Id,
+            null,
+            new LotKey(unit.Key.Item, o.Opened.Lot!.Value),
+            null,
+            IsOneOf: true,
+            DateTimeOffset.MinValue,
+            Instant.Shift(o.Opened.At, o.Opened.Clock.Uncertainty.Duration()).ToUniversalTime(),
+            o.Opened.Station)),
     ];
+
+    // Whether it was bought can't be told, nor which of its openings counts.
+    private static ImmutableArray<TraceGap> OwnLot(ProductUnit unit) =>
+        [new(GapKind.OwnLot, GapReason.Unreadable, null, Guid.Empty, null, [unit.Key.Item], null, DateTimeOffset.MinValue, null, null)];
 
     private static ImmutableArray<ToolUsage> ToolUsages(ProductUnit unit) =>
     [
@@ -142,6 +156,11 @@ internal static class NotJudged
         .Select(f => (f.Id, Step: f.Fact as StepCompleted ?? (f.Fact as RecordCorrected)?.Replacement as StepCompleted))
         .Where(f => f.Step is not null)
         .Select(f => (f.Id, f.Step!));
+
+    private static IEnumerable<(Guid Id, UnitOpened Opened)> Openings(ProductUnit unit) => unit.Facts
+        .Select(f => (f.Id, Opened: f.Fact as UnitOpened ?? (f.Fact as RecordCorrected)?.Replacement as UnitOpened))
+        .Where(f => f.Opened is not null)
+        .Select(f => (f.Id, f.Opened!));
 
     private sealed record Holder<T>(ImmutableArray<T> List);
 }

@@ -7,8 +7,8 @@ namespace Traceability.Domain.Judging;
 /// <content>The batch that the unit was taken out of.</content>
 internal sealed partial class UnitHistory
 {
-    // The opening that tells best what the unit is.
-    private EffectiveFact? _named;
+    /// <summary>The opening that tells best what the unit is: the one that counts, else a void one; null where there is none.</summary>
+    public EffectiveFact? BestOpening { get; private set; }
 
     /// <summary>The batch that it was taken out of; null: none, or nothing is known of it.</summary>
     public Batch? Batch { get; private set; }
@@ -29,7 +29,7 @@ internal sealed partial class UnitHistory
     private void JoinBatch()
     {
         BeganAt = OpenedAt is not { } opened ? null : Opening is { } counting ? Instant.Shift(opened, -UncertaintyOf(counting)) : DateTimeOffset.MinValue;
-        if (_named is not { Fact: UnitOpened { Batch: not null } named } opening || BatchRecords.Of(named) is not { } key)
+        if (BestOpening is not { Fact: UnitOpened { Batch: not null } named } opening || BatchRecords.Of(named) is not { } key)
         {
             return;
         }

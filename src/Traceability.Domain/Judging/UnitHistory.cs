@@ -186,7 +186,7 @@ internal sealed partial class UnitHistory
             if (Opening is null)
             {
                 opened = candidate;
-                _named = fact;
+                BestOpening = fact;
                 OpenedAt = fact.At.ToUniversalTime();
                 Opening = fact.IsVoided ? null : fact;
             }

@@ -1,6 +1,7 @@
 using Traceability.Domain.Batches;
 using Traceability.Domain.Facts;
 using Traceability.Domain.Primitives;
+using Traceability.Domain.ProductUnits;
 
 namespace Traceability.Domain.Judging;
 
@@ -40,12 +41,46 @@ internal static class UsageList
                 forming.Fact.Station));
         }
 
+        AddOtherOpenings(history, usages);
         foreach (var attempt in history.Attempts)
         {
             Add(history, attempt, usages);
         }
 
         return usages.DrainToImmutable();
+    }
+
+    // Where a second opening names another lot, which of the two the unit came in is not known, though the first one counts.
+    private static void AddOtherOpenings(UnitHistory history, ImmutableArray<MaterialUsage>.Builder usages)
+    {
+        if (history.Lot is not { } first)
+        {
+            return;
+        }
+
+        foreach (var again in history.SecondOpenings)
+        {
+            if (((UnitOpened)again.Fact).Lot is { } second && second != default && second != first)
+            {
+                usages.Add(OneOf(first));
+                usages.Add(OneOf(second));
+            }
+
+            MaterialUsage OneOf(LotNumber lot)
+            {
+                var uncertainty = UnitHistory.UncertaintyOf(again);
+                return new(
+                    null,
+                    again.Id,
+                    null,
+                    new(history.Unit.Key.Item, lot),
+                    null,
+                    IsOneOf: true,
+                    Instant.Shift(again.At, -uncertainty).ToUniversalTime(),
+                    Instant.Shift(again.At, uncertainty).ToUniversalTime(),
+                    again.Fact.Station);
+            }
+        }
     }
 
     private static void Add(UnitHistory history, Attempt attempt, ImmutableArray<MaterialUsage>.Builder usages)

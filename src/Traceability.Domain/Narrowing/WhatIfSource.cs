@@ -30,6 +30,9 @@ public enum FactMissing
 
     /// <summary>How long the interval was.</summary>
     Interval,
+
+    /// <summary>Which lot the unit itself came in.</summary>
+    OwnLot,
 }
 
 /// <summary>A row of evidence that another fact would settle.</summary>
@@ -231,6 +234,7 @@ public sealed class WhatIfSource(IScopeSource source) : IScopeSource
         GapKind.Lot => FactMissing.Lot,
         GapKind.Container => FactMissing.Container,
         GapKind.Serial => FactMissing.Serial,
+        GapKind.OwnLot => FactMissing.OwnLot,
         _ => throw new System.Diagnostics.UnreachableException(),
     });
 

@@ -40,7 +40,7 @@ public sealed class JudgementScopeSource : IScopeSource
         ],
         [
             .. Gaps().Where(g => g.Gap.Items.Contains(lot.Item) && (g.Gap.Kind != GapKind.Container || g.Gap.Lot == lot))
-                .Where(g => g.Gap.From <= to && from <= (g.Gap.To ?? DateTimeOffset.MaxValue))
+                .Where(g => g.Gap.Kind == GapKind.OwnLot || (g.Gap.From <= to && from <= (g.Gap.To ?? DateTimeOffset.MaxValue)))
                 .Select(g => Row(g.Unit, g.Row, g.Gap, lot.Item)),
         ]));
 
@@ -48,7 +48,7 @@ public sealed class JudgementScopeSource : IScopeSource
     public ValueTask<IReadOnlyList<GapRow>> LotGapsAsync(
         IReadOnlyCollection<ItemNumber> items, DateTimeOffset from, DateTimeOffset to, CancellationToken cancellation) => new(
     [
-        .. Gaps().Where(g => g.Gap.Kind == GapKind.Lot && g.Gap.From <= to && from <= (g.Gap.To ?? DateTimeOffset.MaxValue))
+        .. Gaps().Where(g => g.Gap.Kind is GapKind.Lot or GapKind.OwnLot && g.Gap.From <= to && from <= (g.Gap.To ?? DateTimeOffset.MaxValue))
             .SelectMany(g => g.Gap.Items.Where(items.Contains).Select(i => Row(g.Unit, g.Row, g.Gap, i))),
     ]);
 
@@ -168,13 +168,13 @@ public sealed class JudgementScopeSource : IScopeSource
         new(unit, row, u.Container?.Value, u.IsOneOf, u.Step?.Value, u.From, u.To, u.Station?.Value, u.Quantity?.ToString());
 
     private static GapRow Row(string unit, int row, TraceGap gap, ItemNumber item) =>
-        new(unit, ((long)row * ItemsMax) + gap.Items.IndexOf(item), gap.Kind, item.Value, gap.Step.Value, gap.From, gap.To, gap.Station?.Value);
+        new(unit, ((long)row * ItemsMax) + gap.Items.IndexOf(item), gap.Kind, item.Value, gap.Step?.Value, gap.From, gap.To, gap.Station?.Value);
 
     private static EvidenceRow Say(MaterialUsage u) => new(
         u.Record, u.Step?.Value, u.Requirement?.Value, u.Lot.ToString(), u.Container?.Value, null, null, u.From, u.To, u.Station?.Value);
 
     private static EvidenceRow Say(TraceGap g) => new(
-        g.Record, g.Step.Value, g.Requirement.Value, g.Lot?.ToString(), null, null, g.Reason, g.From, g.To, g.Station?.Value);
+        g.Record, g.Step?.Value, g.Requirement?.Value, g.Lot?.ToString(), null, null, g.Reason, g.From, g.To, g.Station?.Value);
 
     private static EvidenceRow Say(Installation i) => new(
         i.Record, i.Step?.Value, i.Position.Value, null, null, i.Component.ToString(), null, i.From, i.To, null);

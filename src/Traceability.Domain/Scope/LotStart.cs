@@ -143,6 +143,12 @@ internal sealed class LotStart
 
     private void AddGap(GapRow gap)
     {
+        if (gap.Kind == GapKind.OwnLot)
+        {
+            AddOwnLot(gap);
+            return;
+        }
+
         var kind = gap.Kind switch
         {
             GapKind.Serial => HopKind.PieceMissing,
@@ -158,7 +164,24 @@ internal sealed class LotStart
             return;
         }
 
-        var from = _factor.Filter.Earliest(gap.From);
+        Add(gap, kind, _factor.Filter.Earliest(gap.From));
+    }
+
+    // A piece of the lot was that before it was opened here, whatever time, step or station is asked for; and it may have been taken
+    // out of a container that nobody had recorded as opened.
+    private void AddOwnLot(GapRow gap)
+    {
+        if ((IsOfItem(_factor.Lot) && (_factor is SuspectContainer || IsThere(_presence))) || _carriers.Any(c => IsOfItem(c.Lot) && IsThere(c.Presence)))
+        {
+            Add(gap, HopKind.OwnLotMissing, DateTimeOffset.MinValue);
+        }
+
+        bool IsOfItem(LotKey lot) => string.Equals(gap.Item, lot.Item.Value, StringComparison.Ordinal);
+
+        bool IsThere(LotPresence presence) => presence.CouldBeUsed(DateTimeOffset.MinValue, gap.To, null);
+    }
+
+    private void Add(GapRow gap, HopKind kind, DateTimeOffset from) =>
         _seeds.Add(new Reach(gap.Unit, kind, gap.RowId, via: null)
         {
             From = from,
@@ -167,5 +190,4 @@ internal sealed class LotStart
             IsProven = false,
             IsGapRow = true,
         });
-    }
 }

@@ -84,6 +84,7 @@ public static class ScopeWords
         HopKind.MixedLot => $"{At(hop)} names lot {hop.Evidence.Lot}, which material of {hop.Source} went into; which of it was used can't be told.",
         HopKind.EachOfSeveral => $"{At(hop)} names several lots, one of which was used; each is {hop.Source}, came wholly from it, or is a mix that holds it.",
         HopKind.LotMissing => $"{Missing(hop, "lot")}; {hop.Source} could have been used there then.",
+        HopKind.OwnLotMissing => $"{OwnLotMissing(hop)}; it could have been {hop.Source}.",
         HopKind.ContainerMissing when hop.Evidence.GapReason is not null => $"{Missing(hop, "container")}; {hop.Source} could have been used there then.",
         HopKind.ContainerMissing => $"{At(hop)} names lot {hop.Evidence.Lot} and no container; {hop.Source} could have been used there then.",
         HopKind.PieceMissing => $"{Missing(hop, "serial")}; a piece of {hop.Source} could have been put in there then.",
@@ -124,6 +125,13 @@ public static class ScopeWords
             _ => $"No {what} is recorded for {place}",
         };
     }
+
+    private static string OwnLotMissing(ScopeHop hop) => hop.Evidence.GapReason switch
+    {
+        GapReason.Voided => $"The record that opened {hop.Unit} is void, so the lot that it came in is not known",
+        GapReason.Unreadable => $"A record of {hop.Unit} can't be read, so the lot that it came in is not known",
+        _ => $"No record names the lot that {hop.Unit} itself came in",
+    };
 
     private static string Until(DateTimeOffset? to) => to is { } end ? $" and taken out on {Time(end)}" : string.Empty;
 

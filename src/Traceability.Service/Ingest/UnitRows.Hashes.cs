@@ -151,9 +151,9 @@ internal sealed partial class UnitRows
         h.Add(row.Item.Value);
         h.Add((int)g.Kind);
         h.Add((int)g.Reason);
-        h.Add(g.Step.Value);
+        h.Add(g.Step?.Value);
         h.Add(g.Record);
-        h.Add(g.Requirement.Value);
+        h.Add(g.Requirement?.Value);
         h.Add(g.Lot?.ToString());
         h.Add(g.From);
         h.Add(g.To);

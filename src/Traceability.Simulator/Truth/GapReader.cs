@@ -35,6 +35,7 @@ internal sealed class GapReader(UnitPast past)
 
     public IReadOnlyList<GapAnswer> Read()
     {
+        OwnLot();
         foreach (var attempt in past.Attempts.Where(a => a.Step is not null))
         {
             Recorded(attempt, attempt.Step!.Value);
@@ -48,6 +49,18 @@ internal sealed class GapReader(UnitPast past)
         Unrecorded();
         TakenOut();
         return _gaps;
+    }
+
+    // Bought, or said to be of a lot by a void record only.
+    private void OwnLot()
+    {
+        var named = past.Opened is { } o && Json.Text(o.Body, "lot") is not null;
+        var reason = past.Opened is not { IsVoided: true } ? "not-recorded" : "voided";
+        if (reason == "voided" ? named || past.IsBought : past.IsBought && !named)
+        {
+            DateTimeOffset? by = past.Opened is { IsVoided: false } opened ? opened.At + opened.Uncertainty : null;
+            _gaps.Add(new("own-lot", string.Empty, string.Empty, [past.Item], null, DateTimeOffset.MinValue, by, null, reason));
+        }
     }
 
     private static string[] ItemsOf(JsonElement requirement) => [Json.Text(requirement, "item")!, .. Json.Texts(requirement, "alternatives")];

@@ -112,6 +112,17 @@ internal sealed class ScopeReader
 
     private void Gap(string unit, GapAnswer gap)
     {
+        if (gap.Kind == "own-lot")
+        {
+            if ((gap.Items.Contains(_item, StringComparer.Ordinal) && (_container is not null || Could(_windows, gap.From, gap.To, null)))
+                || _windowsOfMade.Exists(m => gap.Items.Contains(m.Item, StringComparer.Ordinal) && Could(m.Windows, gap.From, gap.To, null)))
+            {
+                Add(unit, new(gap.From, gap.From, DateTimeOffset.MaxValue, false));
+            }
+
+            return;
+        }
+
         var mine = gap.Kind == "container" ? _container is not null && gap.Lot == _lot : true;
         var isOfIt = mine && gap.Items.Contains(_item, StringComparer.Ordinal) && Could(_windows, gap.From, gap.To, gap.Station);
         var isOfMade = gap.Kind != "container" && _windowsOfMade.Exists(m => gap.Items.Contains(m.Item, StringComparer.Ordinal) && Could(m.Windows, gap.From, gap.To, gap.Station));

@@ -78,6 +78,9 @@ internal sealed class UnitPast
 
     public string Item => Unit.Split('/')[0];
 
+    /// <summary>No routing says how it is built here.</summary>
+    public bool IsBought => _book.Released(Item).Count == 0;
+
     /// <summary>All facts that count, void ones included; with those of the batch that it was taken out of, until then.</summary>
     public IReadOnlyList<SeenFact> Facts { get; }
 

@@ -84,7 +84,7 @@ public sealed class GapTests
     public void A_step_that_a_later_one_needs_and_nobody_recorded_is_a_gap_since_the_opening()
     {
         var judgement = Given.Done("TEST", 0).Judgement;
-        Assert.Equal([Some.Step("BOND"), Some.Step("MARRY")], judgement.Gaps.Select(g => g.Step));
+        Assert.Equal([Some.Step("BOND"), Some.Step("MARRY")], judgement.Gaps.Select(g => g.Step!.Value));
         Assert.All(judgement.Gaps, g => Assert.Equal((GapReason.StepNotRecorded, Some.At(-1_000)), (g.Reason, g.From)));
         Assert.Equal([Some.At(0), Some.At(0)], judgement.Gaps.Select(g => g.To));
     }
@@ -122,6 +122,58 @@ public sealed class GapTests
         var judgement = new UnitStory(Lamp).Open(lot: "R7").Judgement;
         var usage = Assert.Single(judgement.Usages);
         Assert.Equal((Some.Lot("LAMP", "R7"), (StepCode?)null), (usage.Lot, usage.Step));
+    }
+
+    [Fact]
+    public void Where_nothing_names_the_lot_that_a_bought_unit_came_in_it_may_be_any_that_was_there_when_it_was_opened()
+    {
+        var story = new UnitStory(Lamp).Open();
+        var gap = Assert.Single(story.Judgement.Gaps);
+        Assert.Equal((GapKind.OwnLot, GapReason.NotRecorded, (StepCode?)null, (Code?)null, story.LastId), (gap.Kind, gap.Reason, gap.Step, gap.Requirement, gap.Record));
+        Assert.Equal(("LAMP", DateTimeOffset.MinValue, (DateTimeOffset?)Some.At(-1_000), (StationCode?)null), (Assert.Single(gap.Items).Value, gap.From, gap.To, gap.Station));
+    }
+
+    [Fact]
+    public void Where_the_opening_that_named_its_lot_is_void_the_lot_is_a_gap_until_another_one_names_it()
+    {
+        var story = new UnitStory(Lamp).Open(lot: "R7");
+        story.Void(story.LastId);
+        Assert.Empty(story.Judgement.Usages);
+        var gap = Assert.Single(story.Judgement.Gaps);
+        Assert.Equal((GapKind.OwnLot, GapReason.Voided, (DateTimeOffset?)null), (gap.Kind, gap.Reason, gap.To));
+        Assert.Empty(story.Open(lot: "R8").Judgement.Gaps);
+        Assert.Equal(Some.Lot("LAMP", "R8"), Assert.Single(story.Judgement.Usages).Lot);
+    }
+
+    [Fact]
+    public void What_is_built_here_came_in_a_lot_only_if_a_record_said_so()
+    {
+        UnitStory Built() => new UnitStory(Lamp).Routing(new RoutingBuilder("LAMP").Step("WIPE"));
+        Assert.Empty(Built().Open().Judgement.Gaps);
+        var story = Built().Open();
+        Assert.Empty(story.Void(story.LastId).Judgement.Gaps);
+        story = Built().Open(lot: "R7");
+        Assert.Equal((GapKind.OwnLot, GapReason.Voided), Assert.Single(story.Void(story.LastId).Judgement.Gaps.Select(g => (g.Kind, g.Reason))));
+    }
+
+    [Fact]
+    public void An_unreadable_record_of_a_bought_unit_may_be_a_correction_of_its_lot()
+    {
+        var story = new UnitStory(Lamp).Open(lot: "R7").Tell(new UnreadableFact("record_corrected", "unknown member") { OccurredAt = Some.At(5) });
+        var gap = Assert.Single(story.Judgement.Gaps);
+        Assert.Equal((GapKind.OwnLot, GapReason.Unreadable, story.LastId), (gap.Kind, gap.Reason, gap.Record));
+        Assert.Equal(Some.Lot("LAMP", "R7"), Assert.Single(story.Judgement.Usages).Lot);
+    }
+
+    [Theory]
+    [InlineData("R7", "R7")]
+    [InlineData("R8", "R7, R7 or R8")]
+    [InlineData(null, "R7")]
+    public void A_second_opening_that_names_another_lot_leaves_open_which_one_it_came_in(string? second, string lots)
+    {
+        var usages = new UnitStory(Lamp).Open(lot: "R7").Open(at: -900, lot: second).ShouldFind("unit-opened-twice").Usages;
+        Assert.Equal(lots, string.Join(", ", usages.GroupBy(u => u.Record).Select(r => string.Join(" or ", r.Select(u => u.Lot.Lot.Value)))));
+        Assert.All(usages, u => Assert.Equal((u.Record != usages[0].Record, (StepCode?)null), (u.IsOneOf, u.Step)));
     }
 
     [Fact]

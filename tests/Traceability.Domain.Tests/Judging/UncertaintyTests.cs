@@ -111,6 +111,20 @@ public sealed class UncertaintyTests
         }
     }
 
+    [Fact]
+    public void A_unit_that_cannot_be_judged_keeps_every_lot_that_it_may_have_come_in()
+    {
+        var story = new UnitStory(Some.Unit("LAMP", "1")).Open(lot: "R7").Open(at: -900, lot: "R8");
+        story.Void(story.LastId);
+
+        var judgement = Judge.Unit(story.ProductUnit, new Broken(story.References, "routing"));
+
+        Assert.True(judgement.Status.HasUnreadable);
+        Assert.Equal(["R7", "R8"], judgement.Usages.Select(u => u.Lot.Lot.Value));
+        Assert.All(judgement.Usages, u => Assert.True(u is { IsOneOf: true, Step: null } && u.From == DateTimeOffset.MinValue));
+        Assert.Equal((GapKind.OwnLot, GapReason.Unreadable), Assert.Single(judgement.Gaps.Select(g => (g.Kind, g.Reason))));
+    }
+
     private sealed class Broken(IReferences inner, string what) : IReferences
     {
         public ImmutableHashSet<string> Unreadable => inner.Unreadable;

@@ -79,7 +79,7 @@ internal sealed record Asking(RandomGenealogy History, Suspect Suspect, Immutabl
         ],
     };
 
-    private static FactKey KeyOf(UnitJudgement unit, TraceGap gap) => new(unit.Unit.ToString(), gap.Record, gap.Step.Value, gap.Requirement.Value);
+    private static FactKey KeyOf(UnitJudgement unit, TraceGap gap) => new(unit.Unit.ToString(), gap.Record, gap.Step?.Value, gap.Requirement?.Value);
 
     private static FactKey KeyOf(UnitJudgement unit, MaterialUsage usage) => new(unit.Unit.ToString(), usage.Record, usage.Step?.Value, usage.Requirement?.Value);
 

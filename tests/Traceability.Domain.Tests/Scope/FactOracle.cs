@@ -183,6 +183,15 @@ internal sealed partial class FactOracle
         {
             yield return factor.Filter.IsNone ? [new(unit.Unit, 0)] : [new(unit.Unit, 0), new(unit.Unit, null)];
         }
+
+        // What was bought and names no lot that counts may be of any that was there when it was opened.
+        if (Factor is { } any && unit.Lot is null && unit.Unit.Item == _history.Plant.Pin && any.Lot.Item == _history.Plant.Pin)
+        {
+            var by = unit.Opened ?? Now - 1;
+            yield return any is SuspectContainer || WasThere(any.Lot, by) || _history.Lots.Keys.Any(l => WasThere(l, by) && _history.Share(l, Now - 1) is { IsMade: true, Suspect: true })
+                ? [new(unit.Unit, null), new(unit.Unit, 0)]
+                : [new(unit.Unit, null)];
+        }
     }
 
     // What is suspected of material, with the filter that is asked for.
@@ -236,6 +245,9 @@ internal sealed partial class FactOracle
                 ? Minutes(from, to).SelectMany(m => Stations(station, []).Where(s => Fits(m, step, s)).Select(_ => new Option(unit.Unit, m)))
                 : [],
         ];
+
+    private bool WasThere(LotKey lot, double by) =>
+        LotPresence.Of(new SuspectLot(lot), _history.Lots[lot]).CouldBeUsed(DateTimeOffset.MinValue, RandomGenealogy.At(0).AddMinutes(by), null);
 
     private bool CouldBe(SuspectFactor factor, double from, double to, StationCode? station) =>
         LotPresence.Of(factor, _history.Lots[factor.Lot]) is var presence && Clipped(from, to) is { } clip

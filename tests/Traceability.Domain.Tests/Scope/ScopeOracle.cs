@@ -251,6 +251,11 @@ internal sealed class ScopeOracle
 
     private Option[] OptionsOf(string unit, TraceGap gap)
     {
+        if (gap.Kind == GapKind.OwnLot)
+        {
+            return [new(unit, None, 0), new(unit, OfLot(f => gap.Items.Contains(f.Lot.Item) && CouldBeOfIt(f, gap) ? 0 : null), 0)];
+        }
+
         var options = new List<Option> { new(unit, None, 0) };
         var isContainer = gap.Kind == GapKind.Container;
         if (isContainer ? _factor is SuspectContainer && gap.Lot == _factor.Lot : gap.Items.Contains(_factor.Lot.Item))
@@ -323,6 +328,12 @@ internal sealed class ScopeOracle
             && !_units.Values.SelectMany(u => u.Installations)
                 .Any(i => i.Component == unit.Unit && Around(i.From, i).Max() <= minute && minute < (i.To is { } to ? Around(to, i).Min() : Now));
     }
+
+    // What came in a bag that nobody recorded as opened was in it all the same.
+    private bool CouldBeOfIt(SuspectFactor factor, TraceGap gap) =>
+        factor is SuspectContainer || CouldBe(UseFilter.None, gap.From, gap.To, null) || _history.Lots.Values.Any(lot =>
+            Enumerable.Range(0, LastMinute(gap) + 1).Any(m => _history.Share(lot.Key, m).Suspect
+                && LotPresence.Of(new SuspectLot(lot.Key), lot).CouldBeUsed(RandomGenealogy.At(m), RandomGenealogy.At(m), null)));
 
     private bool CouldFill(UseFilter filter, TraceGap gap, bool isContainer) =>
         CouldBe(filter, gap.From, gap.To, gap.Station) || (!isContainer && CouldBeMade(filter, gap));

@@ -235,6 +235,37 @@ public sealed class ScopeWalkTests
             ScopeWords.Reason(member, path));
     }
 
+    [Theory]
+    [InlineData(29, null)]
+    [InlineData(30, ScopeVerdict.Possible)]
+    [InlineData(90, ScopeVerdict.Possible)]
+    public void What_names_no_lot_of_its_own_may_be_of_one_that_was_there_when_it_was_opened_and_takes_it_wherever_it_goes(int opened, ScopeVerdict? verdict)
+    {
+        var lot = LotOf((30, new LotReceived(L77, null, null, null, true, [Some.Station]) { OccurredAt = default }), (50, new LotEmptied(L77) { OccurredAt = default }));
+        UnitStory[] units = [Unit("ADH-1", "7", opened).NamesNoLot(opened), Unit("CA-2", "1").Holds("ADH-1", "7", 95), Unit("CA-2", "2").Holds("ADH-1", "7", 92, 94)];
+
+        foreach (var factor in new[] { Suspect, Suspect with { Filter = UseFilter.None with { Step = Some.Step("BOND"), From = Some.At(200) } } })
+        {
+            var scope = Walk(factor, LotPresence.Of(factor, lot), units);
+            Assert.Equal(
+                verdict is { } v ? [("ADH-1/7", v, v), ("CA-2/1", v, v), ("CA-2/2", v, null)] : Array.Empty<(string, ScopeVerdict, ScopeVerdict?)>(),
+                scope.Members.Select(m => (m.Unit, m.Verdict, m.Now)));
+        }
+
+        // A bag that nobody recorded as opened before it was opened may have held it all the same.
+        var container = new SuspectContainer(L77, ContainerNumber.Parse("T1"));
+        Assert.Equal(3, Walk(container, LotPresence.Of(container, lot), units).Members.Length);
+    }
+
+    [Fact]
+    public async Task A_lot_of_its_own_that_is_missing_is_told_in_words()
+    {
+        var source = new JudgementScopeSource(Judged([Unit("ADH-1", "7", 40).NamesNoLot(40)]));
+        var member = Assert.Single((await ScopeWalk.RunAsync(Suspect, Present, source, default)).Members);
+        var path = ScopeWords.Path(Suspect, member.Best, await source.EvidenceAsync([.. ScopeWords.Keys(member.Best)], default));
+        Assert.Equal("No record names the lot that ADH-1/7 itself came in; it could have been lot ADH-1/L77.", ScopeWords.Reason(member, path));
+    }
+
     private static LotPresence Present => LotPresence.Of(Suspect, LotOf((0, new LotReceived(L77, null, null, null, true, []) { OccurredAt = default })));
 
     private static Lot Emptied(int minute) => LotOf(
@@ -286,6 +317,11 @@ public sealed class ScopeWalkTests
             Gaps = j.Gaps.Add(new(
                 kind, GapReason.NotRecorded, Some.Step("MARRY"), Some.Id(2), Some.Code("PLACE"), [.. items.Select(Some.Item)], null,
                 Some.At(from), Some.At(to), station is null ? null : StationCode.Parse(station))),
+        });
+
+        public UnitStory NamesNoLot(int opened) => Add(j => j with
+        {
+            Gaps = j.Gaps.Add(new(GapKind.OwnLot, GapReason.NotRecorded, null, Some.Id(1), null, [j.Unit.Item], null, DateTimeOffset.MinValue, Some.At(opened), null)),
         });
 
         public UnitStory Holds(string item, string serial, int from, int? to = null) => Add(j => j with

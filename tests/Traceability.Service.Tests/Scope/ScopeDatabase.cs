@@ -78,7 +78,7 @@ public sealed class ScopeDatabase : IAsyncDisposable
             units.SelectMany(u => u.Gaps.SelectMany((g, row) => g.Items.Select((item, number) => new Cell[]
             {
                 Text(u.Unit.ToString()), Id((row * JudgementScopeSource.ItemsMax) + number), Text(item.Value), Text(ScopeNames.Of(g.Kind)),
-                Text(ScopeNames.Of(g.Reason)), Text(g.Lot?.Lot.Value), Text(g.Step.Value), new(g.Record, NpgsqlDbType.Uuid), Text(g.Requirement.Value),
+                Text(ScopeNames.Of(g.Reason)), Text(g.Lot?.Lot.Value), Text(g.Step?.Value), new(g.Record, NpgsqlDbType.Uuid), Text(g.Requirement?.Value),
                 Time(g.From), Time(g.To), Text(g.Station?.Value),
             }))));
         await CopyAsync(

@@ -96,9 +96,20 @@ internal sealed class GenealogyMaker(IReadOnlyList<int> choices, int holesMax)
         }
     }
 
-    // A bought pin says which lot it came in, and seldom which bag of it.
+    // A bought pin says which lot it came in, and seldom which bag of it; or it doesn't.
     private void OwnLot(MadeUnit unit, Lot lot, LotKey key, SuspectFactor factor)
     {
+        if (Hole(4) == 1)
+        {
+            var isLate = Chance(3);
+            var by = isLate ? RandomGenealogy.Now - 1 : unit.Opened;
+            unit.IsBorn = Chance(2) && (factor is SuspectContainer || LotPresence.Of(factor, lot).CouldBeUsed(DateTimeOffset.MinValue, RandomGenealogy.At(by), null));
+            unit.Gaps.Add(new(
+                GapKind.OwnLot, isLate ? GapReason.Voided : GapReason.NotRecorded, null, Id(), null, [unit.Key.Item], null,
+                DateTimeOffset.MinValue, isLate ? null : RandomGenealogy.At(by), null));
+            return;
+        }
+
         var isSuspect = Chance(2) && lot.Received is not null;
         var container = Chance(2) ? Containers[Pick(2)] : (ContainerNumber?)null;
         unit.IsBorn = isSuspect && factor switch

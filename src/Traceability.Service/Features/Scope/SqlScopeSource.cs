@@ -38,6 +38,9 @@ internal sealed partial class SqlScopeSource(NpgsqlConnection connection) : ISco
                     from traceability.trace_gap
                     where item = $1 and (kind in ('lot', 'serial') or (kind = 'container' and lot = $2))
                     and used_from <= $4 and (used_to is null or used_to >= $3)
+                    union all
+                    select unit, row_id, kind, item, step, used_from, used_to, station
+                    from traceability.trace_gap where item = $1 and kind = 'own-lot'
                     """,
                     [Text(lot.Item.Value), Text(lot.Lot.Value), Instant(from), Instant(to)]),
             },
@@ -58,7 +61,7 @@ internal sealed partial class SqlScopeSource(NpgsqlConnection connection) : ISco
         """
         select g.unit, g.row_id, g.kind, g.item, g.step, g.used_from, g.used_to, g.station
         from unnest($1) k (item) cross join lateral (
-            select * from traceability.trace_gap where item = k.item and kind = 'lot'
+            select * from traceability.trace_gap where item = k.item and kind in ('lot', 'own-lot')
             and used_from <= $3 and (used_to is null or used_to >= $2) offset 0) g
         """,
         [Texts([.. items.Select(i => i.Value)]), Instant(from), Instant(to)],
@@ -226,7 +229,7 @@ internal sealed partial class SqlScopeSource(NpgsqlConnection connection) : ISco
     }
 
     private static GapRow Gap(NpgsqlDataReader r) => new(
-        r.GetString(0), r.GetInt64(1), ScopeNames.Gap(r.GetString(2)), r.GetString(3), r.GetString(4), Time(r, 5), NullableTime(r, 6), NullableText(r, 7));
+        r.GetString(0), r.GetInt64(1), ScopeNames.Gap(r.GetString(2)), r.GetString(3), NullableText(r, 4), Time(r, 5), NullableTime(r, 6), NullableText(r, 7));
 
     private static UnitRow Unit(NpgsqlDataReader r) =>
         new(r.GetString(0), NullableTime(r, 1), ScopeNames.Place(r.GetString(2)), NullableText(r, 3), NullableTime(r, 4), NullableText(r, 5));

@@ -130,7 +130,7 @@ internal sealed class BuildRecords(UnitReader units, TimeProvider clock)
     private static MissingTrace Gap(TraceGap gap) => new(
         EnumNames<GapKind>.Of(gap.Kind),
         EnumNames<GapReason>.Of(gap.Reason),
-        gap.Step.Value,
-        gap.Requirement.Value,
+        gap.Step?.Value,
+        gap.Requirement?.Value,
         [.. gap.Items.Select(i => i.Value)]);
 }

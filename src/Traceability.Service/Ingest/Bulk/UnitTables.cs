@@ -142,9 +142,9 @@ internal static class UnitTables
         .Text("kind", r => EnumNames<GapKind>.Of(r.Value.Gap.Kind))
         .Text("reason", r => EnumNames<GapReason>.Of(r.Value.Gap.Reason))
         .Text("lot", r => r.Value.Gap.Lot?.Lot.Value)
-        .Text("step", r => r.Value.Gap.Step.Value)
+        .Text("step", r => r.Value.Gap.Step?.Value)
         .Uuid("record", r => r.Value.Gap.Record)
-        .Text("requirement", r => r.Value.Gap.Requirement.Value)
+        .Text("requirement", r => r.Value.Gap.Requirement?.Value)
         .Time("used_from", r => r.Value.Gap.From)
         .Time("used_to", r => r.Value.Gap.To)
         .Text("station", r => r.Value.Gap.Station?.Value);

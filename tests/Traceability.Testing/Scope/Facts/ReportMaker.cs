@@ -34,9 +34,13 @@ internal sealed class ReportMaker(Plant plant, Choices choices, Func<Guid> id, b
     public void Tell(MadeUnit unit, IReadOnlyList<MadeUnit> all)
     {
         var opened = new UnitOpened(unit.Key, unit.Variant, [], unit.Lot) { OccurredAt = RandomGenealogy.At(unit.Opened) };
-        if (unit.Level > 0 && choices.Hole(12))
+        if (choices.Hole(12))
         {
             Void(Say(opened));
+        }
+        else if (unit.Level == 0 && unit.MayBeUnnamed && choices.Hole(8))
+        {
+            Say(opened with { Lot = null });
         }
         else
         {

@@ -21,6 +21,9 @@ internal sealed class MadeUnit(UnitKey key, int level, int opened)
 
     public LotNumber? Lot { get; set; }
 
+    /// <summary>Its lot was there when it was opened, so that it could be found without its name.</summary>
+    public bool MayBeUnnamed { get; set; }
+
     public bool IsOfFactor { get; set; }
 
     /// <summary>Where it went, and when; in process: nowhere.</summary>
@@ -179,6 +182,7 @@ internal sealed class TruthMaker(Plant plant, Choices choices, Func<Guid> id)
                 {
                     unit.IsOfFactor = lot.Item == plant.Pin && choices.Chance(2);
                     unit.Lot = unit.IsOfFactor ? lot.Lot : LotNumber.Parse("L2");
+                    unit.MayBeUnnamed = !unit.IsOfFactor || LotPresence.Of(Factor, _lot).CouldBeUsed(DateTimeOffset.MinValue, RandomGenealogy.At(unit.Opened), null);
                 }
 
                 if (level == 1)
