@@ -1470,13 +1470,18 @@ set local search_path to traceability;
 -- The lot that a unit itself came in is missing at no step.
 alter table trace_gap alter column step drop not null, alter column requirement drop not null;
 
--- Units that may have been bought and name no lot of their own are judged again, in the background.
+-- Judged again, in the background: units that may have been bought and name no lot of their own, and those into which something was put
+-- that was never opened.
 insert into rejudge (unit, asked_at)
 select unit, now() from unit u
 where not exists (select from material_usage m where m.unit = u.unit and m.step is null)
     and not exists (select from step_result s where s.unit = u.unit)
+union
+select parent, now() from installation i where not exists (select from unit u where u.unit = i.component)
+union
+select unit, now() from finding where kind = 'component-unknown'
 on conflict (unit) do nothing;
-insert into traceability.migration (number, name, checksum, is_compatible) values (83, '0083-own-lots-missing.sql', '8bde27136b86345719e8ca4d6624e885da97ad40bc8ab88686d4b5c4e6d8d3b4', true);
+insert into traceability.migration (number, name, checksum, is_compatible) values (83, '0083-own-lots-missing.sql', '0d016cb04a2897f9a0dd475701bd50953dc4927dc40a4fea1fb531bfc4ad61b1', true);
 
 -- 0084-gaps-by-revision.sql
 set local search_path to traceability;

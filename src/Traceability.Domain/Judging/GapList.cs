@@ -31,6 +31,7 @@ internal sealed class GapList
             list.Whole(missing.Reason, missing.Step, missing.Record, missing.From, missing.To, missing.Voided?.Record.Station);
         }
 
+        list.NeverOpened();
         list.TakenOut();
         list.TakenOutUnrecorded();
         return list._gaps?.ToImmutable() ?? [];
@@ -118,6 +119,21 @@ internal sealed class GapList
             foreach (var lot in MaterialRules.LotsOf(use))
             {
                 Add(new(GapKind.Container, GapReason.NotRecorded, step.Code, attempt.Id, requirement.Code, [use.Item], new LotKey(use.Item, lot), attempt.Earliest, attempt.Latest, attempt.Record.Station));
+            }
+        }
+    }
+
+    // A component of which nothing is known but that it was put in: which lot it came in isn't, if it was bought.
+    private void NeverOpened()
+    {
+        foreach (var fitted in _history.Installed.Fitted)
+        {
+            if (_history.References.FindUnit(fitted.Component) is null)
+            {
+                var uncertainty = UnitHistory.UncertaintyOf(fitted.Source);
+                Add(new(
+                    GapKind.OwnLot, GapReason.NotRecorded, fitted.Step, fitted.Source.Id, fitted.Position, [fitted.Component.Item], null,
+                    Instant.Shift(fitted.From, -uncertainty), Instant.Shift(fitted.From, uncertainty), null));
             }
         }
     }

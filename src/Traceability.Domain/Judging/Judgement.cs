@@ -274,7 +274,10 @@ public enum GapKind
     /// <summary>No serial is recorded where a component is required.</summary>
     Serial,
 
-    /// <summary>Which lot the unit itself came in is not recorded: it was bought, or a void record says that it came in one.</summary>
+    /// <summary>
+    /// Which lot the unit itself came in is not recorded, and it was bought or a void record says that it came in one; or, at a position,
+    /// which lot a component came in that was never opened.
+    /// </summary>
     OwnLot,
 }
 
@@ -297,7 +300,7 @@ public enum GapReason
 /// <summary>A required lot, container or serial that no record names: what could have been used is possible.</summary>
 /// <param name="Kind">What is missing.</param>
 /// <param name="Reason">Why.</param>
-/// <param name="Step">The step; null for the lot that the unit itself came in.</param>
+/// <param name="Step">The step; null for the lot that the unit itself came in, and for a component that no step put in.</param>
 /// <param name="Record">The fact that should name it; empty if there is none.</param>
 /// <param name="Requirement">The material requirement, or the component's position; null for the lot that the unit itself came in.</param>
 /// <param name="Items">The required item and its approved alternatives.</param>

@@ -173,7 +173,7 @@ internal sealed class LotStart
     {
         if ((IsOfItem(_factor.Lot) && (_factor is SuspectContainer || IsThere(_presence))) || _carriers.Any(c => IsOfItem(c.Lot) && IsThere(c.Presence)))
         {
-            Add(gap, HopKind.OwnLotMissing, DateTimeOffset.MinValue);
+            Add(gap, HopKind.OwnLotMissing, gap.From);
         }
 
         bool IsOfItem(LotKey lot) => string.Equals(gap.Item, lot.Item.Value, StringComparison.Ordinal);

@@ -70,7 +70,7 @@ public readonly record struct LotUsageRow(Primitives.LotKey Lot, Guid Record, st
 /// <param name="RowId">The row's id within the unit.</param>
 /// <param name="Kind">What is missing.</param>
 /// <param name="Item">An item that would be accepted.</param>
-/// <param name="Step">The step; null for the lot that the unit itself came in.</param>
+/// <param name="Step">The step; null for the lot that the unit itself came in, and for a component that no step put in.</param>
 /// <param name="From">The earliest time that it could have been used.</param>
 /// <param name="To">The latest; null: until now.</param>
 /// <param name="Station">The station; null: any.</param>

@@ -128,6 +128,7 @@ public static class ScopeWords
 
     private static string OwnLotMissing(ScopeHop hop) => hop.Evidence.GapReason switch
     {
+        _ when hop.Evidence.What is { } position => $"Nothing is recorded of the component that was put into {hop.Unit} at position {position}, so the lot that it came in is not known",
         GapReason.Voided => $"The record that opened {hop.Unit} is void, so the lot that it came in is not known",
         GapReason.Unreadable => $"A record of {hop.Unit} can't be read, so the lot that it came in is not known",
         _ => $"No record names the lot that {hop.Unit} itself came in",

@@ -9,7 +9,10 @@ namespace Traceability.Service.Http;
 /// <param name="Names">Their names.</param>
 internal sealed record KnownQueryNames(FrozenSet<string> Names);
 
-/// <summary>Refuses a parameter that an endpoint does not know: a misspelt filter would else answer another question than the one that was asked.</summary>
+/// <summary>
+/// Refuses a parameter that an endpoint does not know: a misspelt filter would else answer another question than the one that was asked.
+/// Refuses the character U+0000 in any, too, which no recorded text has and the database takes in none.
+/// </summary>
 internal static class KnownQuery
 {
     /// <summary>
@@ -36,18 +39,22 @@ internal static class KnownQuery
     /// <summary>Checks every request that has a query; after routing and after the key was asked for.</summary>
     public static void UseKnownQuery(this WebApplication app) => app.Use(static (context, next) =>
     {
-        if (!context.Request.QueryString.HasValue || context.GetEndpoint()?.Metadata.GetMetadata<KnownQueryNames>() is not { Names: var names })
+        if (!context.Request.QueryString.HasValue)
         {
             return next(context);
         }
 
-        Fault[] faults = [.. context.Request.Query.Keys.Where(k => !names.Contains(k)).Select(k => new Fault(k, names.Count == 0
-            ? "is not a parameter here: this address takes none."
-            : $"is not a parameter here. Known are {string.Join(", ", names.Order(StringComparer.Ordinal))}."))];
+        Fault[] faults = [.. Unknown(context), .. context.Request.Query.Where(p => p.Value.Any(v => v?.Contains('\0', StringComparison.Ordinal) == true))
+            .Select(p => new Fault(p.Key, "The text holds the control character U+0000, which no recorded text has."))];
         return faults.Length == 0
             ? next(context)
             : new Refusal("query-invalid", RefusalKind.Malformed, "The query can't be read. Every fault is listed.", [.. faults]).ToProblem().ExecuteAsync(context);
     });
+
+    private static IEnumerable<Fault> Unknown(HttpContext context) => context.GetEndpoint()?.Metadata.GetMetadata<KnownQueryNames>() is not { Names: var names } ? []
+        : context.Request.Query.Keys.Where(k => !names.Contains(k)).Select(k => new Fault(k, names.Count == 0
+            ? "is not a parameter here: this address takes none."
+            : $"is not a parameter here. Known are {string.Join(", ", names.Order(StringComparer.Ordinal))}."));
 
     private static bool IsBoundFromQuery(ParameterInfo parameter, RoutePattern pattern)
     {

@@ -3,7 +3,7 @@ using System.Text.Json;
 namespace Traceability.Simulator.Truth;
 
 /// <summary>Which lots a unit's records name, and what they should name and don't.</summary>
-internal sealed class GapReader(UnitPast past)
+internal sealed class GapReader(UnitPast past, Func<string, UnitPast?> unitOf)
 {
     private readonly List<GapAnswer> _gaps = [];
 
@@ -47,6 +47,7 @@ internal sealed class GapReader(UnitPast past)
         }
 
         Unrecorded();
+        NeverOpened();
         TakenOut();
         return _gaps;
     }
@@ -60,6 +61,17 @@ internal sealed class GapReader(UnitPast past)
         {
             DateTimeOffset? by = past.Opened is { IsVoided: false } opened ? opened.At + opened.Uncertainty : null;
             _gaps.Add(new("own-lot", string.Empty, string.Empty, [past.Item], null, DateTimeOffset.MinValue, by, null, reason));
+        }
+    }
+
+    // Put in, and never opened.
+    private void NeverOpened()
+    {
+        foreach (var inside in past.Contents.Where(c => unitOf(c.Component) is not { Opened.IsVoided: false }))
+        {
+            var by = inside.By;
+            _gaps.Add(new(
+                "own-lot", inside.At?.Code ?? string.Empty, inside.Position, [inside.Component.Split('/')[0]], null, by.At - by.Uncertainty, by.At + by.Uncertainty, null, "not-recorded"));
         }
     }
 

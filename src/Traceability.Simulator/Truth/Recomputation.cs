@@ -68,7 +68,7 @@ public static class Recomputation
             state.IsScrapped ? [] : [.. intervals.Open()],
             [.. past.Contents.Select(c => new ContentAnswer(c.Position, c.Component, c.From, c.To))],
             [.. GapReader.Usages(past)],
-            new GapReader(past).Read(),
+            new GapReader(past, unitOf).Read(),
             [.. ToolReader.Uses(book, past)],
             new NonconformanceReader(past).Read(bag.All));
     }

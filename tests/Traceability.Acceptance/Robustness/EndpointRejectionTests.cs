@@ -100,6 +100,12 @@ public sealed class EndpointRejectionTests(EndpointRejectionTests.Fixture fixtur
                 await check.RefusedAsync(endpoint, $"{path}?{query}", endpoint.Body, 400, null, pointer);
             }
 
+            // No recorded text has it, and the database takes none with it.
+            foreach (var parameter in endpoint.BadQueries.Select(q => q.Pointer).Distinct(StringComparer.Ordinal))
+            {
+                await check.RefusedAsync(endpoint, $"{path}?{parameter}=%00", endpoint.Body, 400, "query-invalid", parameter);
+            }
+
             // A misspelt filter must not be taken for none.
             var glue = endpoint.Path.Contains('?', StringComparison.Ordinal) ? '&' : '?';
             await check.RefusedAsync(endpoint, $"{endpoint.Path}{glue}limt=5", endpoint.Body, 400, "query-invalid", "limt");

@@ -165,6 +165,16 @@ public sealed class GapTests
         Assert.Equal(Some.Lot("LAMP", "R7"), Assert.Single(story.Judgement.Usages).Lot);
     }
 
+    [Fact]
+    public void A_component_that_was_never_opened_may_be_of_any_lot_of_its_item_that_was_there_when_it_was_put_in()
+    {
+        var story = Given.Done("BOND", 0, s => s.Used("ADH-1", "L1", "T1")).Done("MARRY", 5, s => s.Fitted("HEAD", Some.Unit("HEAD", "H9")));
+        var gap = Assert.Single(story.Judgement.Gaps);
+        Assert.Equal((GapKind.OwnLot, GapReason.NotRecorded, "MARRY", "HEAD", story.LastId), (gap.Kind, gap.Reason, gap.Step?.Value, gap.Requirement?.Value, gap.Record));
+        Assert.Equal(("HEAD", Some.At(5), (DateTimeOffset?)Some.At(5)), (Assert.Single(gap.Items).Value, gap.From, gap.To));
+        Assert.Empty(story.Component(Some.Unit("HEAD", "H9")).Judgement.Gaps);
+    }
+
     [Theory]
     [InlineData("R7", "R7")]
     [InlineData("R8", "R7, R7 or R8")]

@@ -264,6 +264,14 @@ public sealed class ScopeWalkTests
         var member = Assert.Single((await ScopeWalk.RunAsync(Suspect, Present, source, default)).Members);
         var path = ScopeWords.Path(Suspect, member.Best, await source.EvidenceAsync([.. ScopeWords.Keys(member.Best)], default));
         Assert.Equal("No record names the lot that ADH-1/7 itself came in; it could have been lot ADH-1/L77.", ScopeWords.Reason(member, path));
+
+        source = new(Judged([Unit("CA-2", "1").HoldsUnopened("ADH-1", 40)]));
+        member = Assert.Single((await ScopeWalk.RunAsync(Suspect, Present, source, default)).Members);
+        path = ScopeWords.Path(Suspect, member.Best, await source.EvidenceAsync([.. ScopeWords.Keys(member.Best)], default));
+        Assert.Equal(Some.At(40), member.From);
+        Assert.Equal(
+            "Nothing is recorded of the component that was put into CA-2/1 at position PLACE, so the lot that it came in is not known; it could have been lot ADH-1/L77.",
+            ScopeWords.Reason(member, path));
     }
 
     private static LotPresence Present => LotPresence.Of(Suspect, LotOf((0, new LotReceived(L77, null, null, null, true, []) { OccurredAt = default })));
@@ -322,6 +330,11 @@ public sealed class ScopeWalkTests
         public UnitStory NamesNoLot(int opened) => Add(j => j with
         {
             Gaps = j.Gaps.Add(new(GapKind.OwnLot, GapReason.NotRecorded, null, Some.Id(1), null, [j.Unit.Item], null, DateTimeOffset.MinValue, Some.At(opened), null)),
+        });
+
+        public UnitStory HoldsUnopened(string item, int at) => Add(j => j with
+        {
+            Gaps = j.Gaps.Add(new(GapKind.OwnLot, GapReason.NotRecorded, null, Some.Id(1), Some.Code("PLACE"), [Some.Item(item)], null, Some.At(at), Some.At(at), null)),
         });
 
         public UnitStory Holds(string item, string serial, int from, int? to = null) => Add(j => j with

@@ -132,7 +132,13 @@ public sealed class FactHistory
         }
 
         references = references.With(StreamNames.Of(Plant.Tool), ToldTool).With(StreamNames.Of(Plant.OtherTool), ToolOf(Plant.OtherTool, []));
-        return [.. Truth.Units.Select(u => Domain.Judging.Judge.Unit(ProductUnit.Of(u.Key, Facts(StreamNames.Of(u.Key))), references))];
+        ProductUnit[] units = [.. Truth.Units.Select(u => ProductUnit.Of(u.Key, Facts(StreamNames.Of(u.Key))))];
+        foreach (var unit in units)
+        {
+            references = references.With(StreamNames.Of(unit.Key), unit);
+        }
+
+        return [.. units.Select(u => Domain.Judging.Judge.Unit(u, references))];
     }
 
     /// <summary>What a search must know beside the rows.</summary>
