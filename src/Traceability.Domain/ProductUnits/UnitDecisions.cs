@@ -68,7 +68,7 @@ public static class UnitDecisions
             return BatchDecisions.Unknown(batch, "/batch");
         }
 
-        return unit.Facts.Any(f => f.Fact is UnitOpened)
+        return unit.Opened is not null
             ? Refusal.At("unit-already-open", RefusalKind.Contradiction, "/unit", $"Unit {unit.Key} was opened before. Scan the next serial number.")
             : null;
     }
