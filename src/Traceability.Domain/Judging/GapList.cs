@@ -123,12 +123,12 @@ internal sealed class GapList
         }
     }
 
-    // A component of which nothing is known but that it was put in: which lot it came in isn't, if it was bought.
+    // A component of which nothing is recorded but that it was put in: which lot it came in isn't known, if it was bought.
     private void NeverOpened()
     {
         foreach (var fitted in _history.Installed.Fitted)
         {
-            if (_history.References.FindUnit(fitted.Component) is null)
+            if (!_history.References.IsRecorded(fitted.Component))
             {
                 var uncertainty = UnitHistory.UncertaintyOf(fitted.Source);
                 Add(new(

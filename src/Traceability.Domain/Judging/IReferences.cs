@@ -63,8 +63,11 @@ public interface IReferences
     /// <summary>Whether a file with this content is stored.</summary>
     bool IsAttachmentKnown(ContentHash attachment);
 
-    /// <summary>The facts of another unit (a component), or null if nothing is known of it.</summary>
+    /// <summary>The facts of another unit (a component), or null if no record that counts opened it.</summary>
     ProductUnit? FindUnit(UnitKey unit);
+
+    /// <summary>Whether there is any record of another unit, void ones included.</summary>
+    bool IsRecorded(UnitKey unit);
 
     /// <summary>The streams of which a stored fact can't be read, so that what is said of them here may be wrong.</summary>
     ImmutableHashSet<string> Unreadable { get; }

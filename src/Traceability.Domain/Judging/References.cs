@@ -185,6 +185,9 @@ public sealed class References : IReferences
     public ProductUnit? FindUnit(UnitKey unit) => Find<ProductUnit>(StreamNames.Of(unit)) is { Opened: not null } found ? found : null;
 
     /// <inheritdoc />
+    public bool IsRecorded(UnitKey unit) => Find<ProductUnit>(StreamNames.Of(unit)) is { Facts.IsEmpty: false };
+
+    /// <inheritdoc />
     public ImmutableArray<Installation> InstallationsOf(UnitKey component) =>
         _installations.TryGetValue(component, out var found) ? found : [];
 

@@ -64,10 +64,10 @@ internal sealed class GapReader(UnitPast past, Func<string, UnitPast?> unitOf)
         }
     }
 
-    // Put in, and never opened.
+    // Put in, and nothing else is recorded of it.
     private void NeverOpened()
     {
-        foreach (var inside in past.Contents.Where(c => unitOf(c.Component) is not { Opened.IsVoided: false }))
+        foreach (var inside in past.Contents.Where(c => unitOf(c.Component) is null))
         {
             var by = inside.By;
             _gaps.Add(new(

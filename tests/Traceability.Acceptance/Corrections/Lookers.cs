@@ -77,6 +77,8 @@ internal sealed class NotedReferences(IReferences references, ISet<string> looke
     /// <inheritdoc />
     public ProductUnit? FindUnit(UnitKey unit) => Noted(StreamNames.Of(unit), references.FindUnit(unit));
 
+    public bool IsRecorded(UnitKey unit) => Noted(StreamNames.Of(unit), references.IsRecorded(unit));
+
     /// <inheritdoc />
     public ImmutableArray<Installation> InstallationsOf(UnitKey component) => Noted(Inside(component), references.InstallationsOf(component));
 

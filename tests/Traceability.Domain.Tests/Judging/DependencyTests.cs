@@ -74,6 +74,8 @@ public sealed class DependencyTests
 
         public ProductUnit? FindUnit(UnitKey unit) => See(StreamNames.Of(unit), inner.FindUnit(unit));
 
+        public bool IsRecorded(UnitKey unit) => See(StreamNames.Of(unit), inner.IsRecorded(unit));
+
         public ImmutableArray<Installation> InstallationsOf(UnitKey component) => See(StreamNames.Of(component), inner.InstallationsOf(component));
 
         private T See<T>(string stream, T found)

@@ -163,6 +163,8 @@ public sealed class UncertaintyTests
 
         public ProductUnit? FindUnit(UnitKey unit) => inner.FindUnit(unit);
 
+        public bool IsRecorded(UnitKey unit) => inner.IsRecorded(unit);
+
         public ImmutableArray<Installation> InstallationsOf(UnitKey component) => inner.InstallationsOf(component);
 
         private T Use<T>(string name, T found) => name == what ? throw new InvalidOperationException("broken for a test") : found;

@@ -188,7 +188,7 @@ internal sealed partial class FactOracle
         if (Factor is { } any && unit.Lot is null && unit.Unit.Item == _history.Plant.Pin && any.Lot.Item == _history.Plant.Pin)
         {
             var by = unit.Opened ?? Now - 1;
-            yield return any is SuspectContainer || WasThere(any.Lot, by) || _history.Lots.Keys.Any(l => WasThere(l, by) && _history.Share(l, Now - 1) is { IsMade: true, Suspect: true })
+            yield return any is SuspectContainer || Minutes(Earliest, by).Any(m => WasThere(any.Lot, m) || _history.Lots.Keys.Any(l => WasThere(l, m) && _history.Share(l, Math.Max(m, 0)) is { IsMade: true, Suspect: true }))
                 ? [new(unit.Unit, null), new(unit.Unit, 0)]
                 : [new(unit.Unit, null)];
         }
@@ -246,8 +246,8 @@ internal sealed partial class FactOracle
                 : [],
         ];
 
-    private bool WasThere(LotKey lot, double by) =>
-        LotPresence.Of(new SuspectLot(lot), _history.Lots[lot]).CouldBeUsed(DateTimeOffset.MinValue, RandomGenealogy.At(0).AddMinutes(by), null);
+    private bool WasThere(LotKey lot, int minute) =>
+        LotPresence.Of(new SuspectLot(lot), _history.Lots[lot]).CouldBeUsed(RandomGenealogy.At(minute), RandomGenealogy.At(minute), null);
 
     private bool CouldBe(SuspectFactor factor, double from, double to, StationCode? station) =>
         LotPresence.Of(factor, _history.Lots[factor.Lot]) is var presence && Clipped(from, to) is { } clip

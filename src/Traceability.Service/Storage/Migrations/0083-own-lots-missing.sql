@@ -3,13 +3,11 @@
 alter table trace_gap alter column step drop not null, alter column requirement drop not null;
 
 -- Judged again, in the background: units that may have been bought and name no lot of their own, and those into which something was put
--- that was never opened.
+-- of which nothing else is recorded.
 insert into rejudge (unit, asked_at)
 select unit, now() from unit u
 where not exists (select from material_usage m where m.unit = u.unit and m.step is null)
     and not exists (select from step_result s where s.unit = u.unit)
 union
 select parent, now() from installation i where not exists (select from unit u where u.unit = i.component)
-union
-select unit, now() from finding where kind = 'component-unknown'
 on conflict (unit) do nothing;
