@@ -1471,17 +1471,15 @@ set local search_path to traceability;
 alter table trace_gap alter column step drop not null, alter column requirement drop not null;
 
 -- Judged again, in the background: units that may have been bought and name no lot of their own, and those into which something was put
--- that was never opened.
+-- of which nothing else is recorded.
 insert into rejudge (unit, asked_at)
 select unit, now() from unit u
 where not exists (select from material_usage m where m.unit = u.unit and m.step is null)
     and not exists (select from step_result s where s.unit = u.unit)
 union
 select parent, now() from installation i where not exists (select from unit u where u.unit = i.component)
-union
-select unit, now() from finding where kind = 'component-unknown'
 on conflict (unit) do nothing;
-insert into traceability.migration (number, name, checksum, is_compatible) values (83, '0083-own-lots-missing.sql', '0d016cb04a2897f9a0dd475701bd50953dc4927dc40a4fea1fb531bfc4ad61b1', true);
+insert into traceability.migration (number, name, checksum, is_compatible) values (83, '0083-own-lots-missing.sql', '706fb6201527b1f1f88c5d8b07c10f597853b82f132408cda90e46a7ca7957a0', true);
 
 -- 0084-gaps-by-revision.sql
 set local search_path to traceability;

@@ -100,7 +100,7 @@ public sealed record ScopeMember(
 /// <param name="Kind">
 /// recorded, sublot (every draw of the lot that is named is of the suspect, or of a mix that holds it), mixed-lot (material of the suspect went into it, beside
 /// other material), one-of-several, each-of-several (whichever was used, it came wholly from the suspect), lot-missing, container-missing, piece-missing (a serial is missing, and a piece of the suspect lot
-/// itself could have been put in), own-lot-missing (which lot the unit itself, or a component that was never opened, came in is not recorded), installed, serial-missing (a serial is missing, and the unit below could have been put in), itself (the unit is suspected itself),
+/// itself could have been put in), own-lot-missing (which lot the unit itself, or a component of which nothing is recorded, came in is not recorded), installed, serial-missing (a serial is missing, and the unit below could have been put in), itself (the unit is suspected itself),
 /// tool-used, worked, measured, interval-ended (the record says so; where the member is only possible, it does not settle it), and
 /// tool-missing, work-missing, measurement-missing, interval-missing (no record that counts says, and it could have been).
 /// </param>

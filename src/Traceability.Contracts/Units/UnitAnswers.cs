@@ -222,7 +222,7 @@ public sealed record ToolUsed(
     DateTimeOffset? CalibrationValidUntil);
 
 /// <summary>What a record should name and does not.</summary>
-/// <param name="Kind">lot, container, serial, or own-lot: the lot that the unit itself came in, or a component that was never opened.</param>
+/// <param name="Kind">lot, container, serial, or own-lot: the lot that the unit itself came in, or a component of which nothing is recorded.</param>
 /// <param name="Reason">not-recorded, voided, step-not-recorded or unreadable.</param>
 /// <param name="Step">Step; null for the lot that the unit itself came in, and for a component that no step put in.</param>
 /// <param name="Requirement">Material requirement, or position; null for the lot that the unit itself came in.</param>

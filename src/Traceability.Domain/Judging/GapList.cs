@@ -31,7 +31,7 @@ internal sealed class GapList
             list.Whole(missing.Reason, missing.Step, missing.Record, missing.From, missing.To, missing.Voided?.Record.Station);
         }
 
-        list.NeverOpened();
+        list.UnknownComponents();
         list.TakenOut();
         list.TakenOutUnrecorded();
         return list._gaps?.ToImmutable() ?? [];
@@ -124,7 +124,7 @@ internal sealed class GapList
     }
 
     // A component of which nothing is recorded but that it was put in: which lot it came in isn't known, if it was bought.
-    private void NeverOpened()
+    private void UnknownComponents()
     {
         foreach (var fitted in _history.Installed.Fitted)
         {

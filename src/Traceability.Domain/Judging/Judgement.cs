@@ -276,7 +276,7 @@ public enum GapKind
 
     /// <summary>
     /// Which lot the unit itself came in is not recorded, and it was bought or a void record says that it came in one; or, at a position,
-    /// which lot a component came in that was never opened.
+    /// which lot a component came in of which nothing is recorded.
     /// </summary>
     OwnLot,
 }

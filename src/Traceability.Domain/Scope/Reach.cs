@@ -27,7 +27,7 @@ public enum HopKind
     /// <summary>No serial is recorded, and the component could have been a piece of the suspect lot itself.</summary>
     PieceMissing,
 
-    /// <summary>Which lot the unit itself, or a component that was never opened, came in is not recorded, and it could have been the suspect.</summary>
+    /// <summary>Which lot the unit itself, or a component of which nothing is recorded, came in is not recorded, and it could have been the suspect.</summary>
     OwnLotMissing,
 
     /// <summary>The unit was inside the other one.</summary>

@@ -47,7 +47,7 @@ internal sealed class GapReader(UnitPast past, Func<string, UnitPast?> unitOf)
         }
 
         Unrecorded();
-        NeverOpened();
+        UnknownComponents();
         TakenOut();
         return _gaps;
     }
@@ -65,7 +65,7 @@ internal sealed class GapReader(UnitPast past, Func<string, UnitPast?> unitOf)
     }
 
     // Put in, and nothing else is recorded of it.
-    private void NeverOpened()
+    private void UnknownComponents()
     {
         foreach (var inside in past.Contents.Where(c => unitOf(c.Component) is null))
         {
