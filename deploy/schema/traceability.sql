@@ -1470,6 +1470,9 @@ set local search_path to traceability;
 -- The lot that a unit itself came in is missing at no step.
 alter table trace_gap alter column step drop not null, alter column requirement drop not null;
 
+-- Units that hold a component of which nothing is recorded: every answer about a suspect tells how many there are.
+create index trace_gap_unknown on trace_gap (unit) where kind = 'own-lot' and requirement is not null;
+
 -- Judged again, in the background: units that may have been bought and name no lot of their own, and those into which something was put
 -- of which nothing else is recorded.
 insert into rejudge (unit, asked_at)
@@ -1479,7 +1482,7 @@ where not exists (select from material_usage m where m.unit = u.unit and m.step 
 union
 select parent, now() from installation i where not exists (select from unit u where u.unit = i.component)
 on conflict (unit) do nothing;
-insert into traceability.migration (number, name, checksum, is_compatible) values (83, '0083-own-lots-missing.sql', '706fb6201527b1f1f88c5d8b07c10f597853b82f132408cda90e46a7ca7957a0', true);
+insert into traceability.migration (number, name, checksum, is_compatible) values (83, '0083-own-lots-missing.sql', 'c8b7f590535c0f00fef57f350103b0b5014a1b0cfe8f629cda5fce647d452a66', true);
 
 -- 0084-gaps-by-revision.sql
 set local search_path to traceability;

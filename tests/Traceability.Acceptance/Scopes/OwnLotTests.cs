@@ -72,6 +72,9 @@ public sealed class OwnLotTests
         Assert.Equal(
             "Nothing is recorded of the component that was put into TORCH/6 at position CELL, so the lot that it came in is not known; it could have been lot CELL/L2.",
             scope.Members[^1].Reason);
+        Assert.Equal(
+            "Units that hold a component of which nothing is recorded: 1, TORCH/6 first. Such a component may be of any lot of its item; if it was built here, what was used on it can't be told, and the answer can't be complete.",
+            Assert.Single(scope.Remarks));
         Assert.Equal(["own-lot-missing"], scope.Members[^1].Path.Select(h => h.Kind));
         var gap = Assert.Single((await AskAsync<BuildRecord>(service, "/api/units/CELL/C4/build-record")).Gaps);
         Assert.Equal(("own-lot", "voided", null, null), (gap.Kind, gap.Reason, gap.Step, gap.Requirement));
@@ -80,6 +83,7 @@ public sealed class OwnLotTests
         await OpenAsync(service, 25, "C4", "L2");
         await OpenAsync(service, 26, "C6", "L1");
         Assert.Equal("C3 possible, C4 proven, C5 proven, 3 possible, 4 proven, 5 proven", await MembersAsync(service, "L2"));
+        Assert.Empty((await AskAsync<ScopeAnswer>(service, "/api/lots/CELL/L2/scope")).Remarks);
     }
 
     private Task<Guid> OpenAsync(ServiceHost service, int minute, string cell, string? lot) => PostAsync(

@@ -10,8 +10,8 @@ namespace Traceability.Service.Features.Scope;
 internal static class ScopeRemarks
 {
     /// <summary>All of it; what holds of several suspects, once.</summary>
-    public static IEnumerable<string> Of(ScopeFound found, ScopeKnowledge knowledge, Completeness completeness) =>
-        found.Scopes.SelectMany(s => Of(s, knowledge)).Concat(Of(completeness)).Distinct(StringComparer.Ordinal)
+    public static IEnumerable<string> Of(ScopeFound found, ScopeKnowledge knowledge, Completeness completeness, UnknownInside unknown) =>
+        found.Scopes.SelectMany(s => Of(s, knowledge)).Concat(Of(completeness)).Concat(Of(unknown)).Distinct(StringComparer.Ordinal)
             .Concat(found.Scopes.OfType<LotScopeResult>().DistinctBy(s => s.Factor).Select(s => LotReconciliations.Warning(s, knowledge)).OfType<string>());
 
     private static IEnumerable<string> Of(ScopeResult scope, ScopeKnowledge knowledge)
@@ -63,6 +63,16 @@ internal static class ScopeRemarks
             case SuspectInterval { LongerThan: not null }:
                 yield return "Intervals count once they have ended, and where their start or end should be recorded and isn't. One that is still open is not in the answer.";
                 break;
+        }
+    }
+
+    private static IEnumerable<string> Of(UnknownInside unknown)
+    {
+        if (unknown.Count > 0)
+        {
+            yield return string.Create(
+                CultureInfo.InvariantCulture,
+                $"Units that hold a component of which nothing is recorded: {(unknown.Count > UnknownInside.CountMax ? $"more than {UnknownInside.CountMax}" : unknown.Count)}, {unknown.First} first. Such a component may be of any lot of its item; if it was built here, what was used on it can't be told, and the answer can't be complete.");
         }
     }
 

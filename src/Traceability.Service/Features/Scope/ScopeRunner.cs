@@ -39,7 +39,7 @@ internal sealed class ScopeRunner(TimeProvider clock)
         NpgsqlConnection snapshot, IScopeSource source, Suspect suspect, string pointer, CancellationToken cancellation)
     {
         var asOf = clock.GetUtcNow();
-        var (completeness, knowledge) = await BeginAsync(snapshot, suspect, cancellation);
+        var (completeness, unknown, knowledge) = await BeginAsync(snapshot, suspect, cancellation);
         var found = await ScopeSearch.RunAsync(suspect, source, knowledge, cancellation);
         if (!found.Unknown.IsEmpty)
         {
@@ -47,7 +47,7 @@ internal sealed class ScopeRunner(TimeProvider clock)
         }
 
         var whereabouts = await found.LocateAsync(cancellation);
-        return (new(asOf, found, whereabouts, completeness, [.. ScopeRemarks.Of(found, knowledge, completeness)]) { Knowledge = knowledge }, null);
+        return (new(asOf, found, whereabouts, completeness, [.. ScopeRemarks.Of(found, knowledge, completeness, unknown)]) { Knowledge = knowledge }, null);
     }
 
     /// <summary>Only which units the suspect reaches, or the refusal.</summary>
@@ -59,30 +59,33 @@ internal sealed class ScopeRunner(TimeProvider clock)
     public static async Task<(ScopeFound? Found, Refusal? Refusal)> FindAsync(
         NpgsqlConnection snapshot, IScopeSource source, Suspect suspect, string pointer, CancellationToken cancellation)
     {
-        var (_, knowledge) = await BeginAsync(snapshot, suspect, cancellation);
+        var (_, _, knowledge) = await BeginAsync(snapshot, suspect, cancellation);
         var found = await ScopeSearch.RunAsync(suspect, source, knowledge, cancellation);
         return found.Unknown.IsEmpty ? (found, null) : (null, Unknown(found.Unknown, pointer));
     }
 
     // What doesn't depend on anything else, in one question.
-    private static async Task<(Completeness Completeness, ScopeKnowledge Knowledge)> BeginAsync(
+    private static async Task<(Completeness Completeness, UnknownInside Unknown, ScopeKnowledge Knowledge)> BeginAsync(
         NpgsqlConnection snapshot, Suspect suspect, CancellationToken cancellation)
     {
         SingleSuspect[] singles = [.. suspect.Singles()];
         var families = new Dictionary<LotKey, IReadOnlyDictionary<LotKey, Lot>>();
         LotKey[] lots = [.. singles.OfType<SuspectFactor>().Select(f => f.Lot).Distinct()];
-        await using var batch = new NpgsqlBatch(snapshot) { BatchCommands = { ScopePlans.Command(), CompletenessReader.Command(null) } };
+        await using var batch = new NpgsqlBatch(snapshot) { BatchCommands = { ScopePlans.Command(), CompletenessReader.Command(null), UnknownInside.Command() } };
         foreach (var lot in lots)
         {
             batch.BatchCommands.Add(LotNaming.LoadCommand([lot]));
         }
 
         Completeness completeness;
+        UnknownInside unknown;
         var found = new List<Dictionary<LotKey, Lot>>();
         await using (var reader = await batch.ExecuteReaderAsync(cancellation))
         {
             await reader.NextResultAsync(cancellation);
             completeness = await CompletenessReader.ReadAsync(reader, cancellation);
+            await reader.NextResultAsync(cancellation);
+            unknown = await UnknownInside.ReadAsync(reader, cancellation);
             while (await reader.NextResultAsync(cancellation))
             {
                 found.Add(await LotNaming.ReadMadeAsync(reader, cancellation));
@@ -103,7 +106,7 @@ internal sealed class ScopeRunner(TimeProvider clock)
             }
         }
 
-        return (completeness, new(families) { Tools = await ToolsAsync(snapshot, [.. singles.OfType<SuspectTool>().Select(t => t.Tool).Distinct()], cancellation) });
+        return (completeness, unknown, new(families) { Tools = await ToolsAsync(snapshot, [.. singles.OfType<SuspectTool>().Select(t => t.Tool).Distinct()], cancellation) });
     }
 
     private static async Task<Dictionary<ToolNumber, Tool>> ToolsAsync(
