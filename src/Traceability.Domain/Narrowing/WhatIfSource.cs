@@ -31,7 +31,7 @@ public enum FactMissing
     /// <summary>How long the interval was.</summary>
     Interval,
 
-    /// <summary>Which lot the unit itself came in.</summary>
+    /// <summary>Which lot the unit itself, or a component of which nothing is recorded, came in.</summary>
     OwnLot,
 }
 

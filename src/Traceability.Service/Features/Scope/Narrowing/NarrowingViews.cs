@@ -89,7 +89,7 @@ internal static class NarrowingViews
         FactMissing.Work => "where, when and by whom the work was done",
         FactMissing.Value => $"what {what} is",
         FactMissing.Interval => $"how long interval {what} was",
-        FactMissing.OwnLot => "which lot the unit itself came in",
+        FactMissing.OwnLot => what is null ? "which lot the unit itself came in" : $"which lot the component at {what} came in",
         _ => throw new System.Diagnostics.UnreachableException(),
     };
 
