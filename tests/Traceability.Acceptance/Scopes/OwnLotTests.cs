@@ -2,7 +2,6 @@ using System.Net.Http.Headers;
 using System.Text;
 using System.Text.Json;
 using Traceability.Contracts;
-using Traceability.Contracts.Lots;
 using Traceability.Contracts.Scope;
 using Traceability.Contracts.Units;
 using Traceability.Testing;
