@@ -78,13 +78,13 @@ public sealed class KillUnderLoadTests(ITestOutputHelper output)
             $"{ledger.Acknowledged} acknowledged, lost 0, duplicated 0, nothing left in or lost from an outbox; {ledger.Broken} posts broke off, {ledger.Repeats} facts had been stored and their answer lost; storing again within 10 s in {100.0 * inTime / all.Length:0.0} %, 95 % {LongForm.Percentile(all, 95):0.0} s");
         output.WriteLine(each);
         output.WriteLine(measured);
-        LongForm.Note("1: kill -9 of the service, of PostgreSQL and of both, under load", $"{each}; seed {Seed}", measured);
 
         // Else the kills met an idle service, or answers were never lost, and the test could not fail.
         Assert.True(hits * 10 >= recoveries.Count * 9, $"Only {hits} of {recoveries.Count} kills met posts under way.");
         Assert.True(ledger.Broken >= recoveries.Count, $"{ledger.Broken} posts broke off in {recoveries.Count} kills.");
         Assert.True(!TestLength.IsLong || ledger.Repeats > 0, "No kill fell between a commit and its answer.");
         Assert.True(!TestLength.IsLong || inTime * 100 >= all.Length * 95, $"Ready within {ReadyGoal} in {inTime} of {all.Length} restarts.");
+        LongForm.Note("1: kill -9 of the service, of PostgreSQL and of both, under load", $"{each}; seed {Seed}", measured);
     }
 
     // The time from the kill until the service is ready and has acknowledged something again.
