@@ -13,32 +13,12 @@ internal static class UsageList
         var usages = ImmutableArray.CreateBuilder<MaterialUsage>();
         if (history is { Lot: { } lot, Opening: { } opening })
         {
-            var uncertainty = UnitHistory.UncertaintyOf(opening);
-            usages.Add(new(
-                null,
-                opening.Id,
-                null,
-                new(history.Unit.Key.Item, lot),
-                null,
-                IsOneOf: false,
-                Instant.Shift(opening.At, -uncertainty).ToUniversalTime(),
-                Instant.Shift(opening.At, uncertainty).ToUniversalTime(),
-                opening.Fact.Station));
+            usages.Add(CameIn(history, opening, lot, isOneOf: false));
         }
 
         if (history.Forming is { Fact: BatchFormed { Lot: { } formedOf } } forming && formedOf != history.Lot)
         {
-            var uncertainty = UnitHistory.UncertaintyOf(forming);
-            usages.Add(new(
-                null,
-                forming.Id,
-                null,
-                new(history.Unit.Key.Item, formedOf),
-                null,
-                IsOneOf: false,
-                Instant.Shift(forming.At, -uncertainty).ToUniversalTime(),
-                Instant.Shift(forming.At, uncertainty).ToUniversalTime(),
-                forming.Fact.Station));
+            usages.Add(CameIn(history, forming, formedOf, isOneOf: false));
         }
 
         AddOtherOpenings(history, usages);
@@ -62,25 +42,26 @@ internal static class UsageList
         {
             if (((UnitOpened)again.Fact).Lot is { } second && second != default && second != first)
             {
-                usages.Add(OneOf(first));
-                usages.Add(OneOf(second));
-            }
-
-            MaterialUsage OneOf(LotNumber lot)
-            {
-                var uncertainty = UnitHistory.UncertaintyOf(again);
-                return new(
-                    null,
-                    again.Id,
-                    null,
-                    new(history.Unit.Key.Item, lot),
-                    null,
-                    IsOneOf: true,
-                    Instant.Shift(again.At, -uncertainty).ToUniversalTime(),
-                    Instant.Shift(again.At, uncertainty).ToUniversalTime(),
-                    again.Fact.Station);
+                usages.Add(CameIn(history, again, first, isOneOf: true));
+                usages.Add(CameIn(history, again, second, isOneOf: true));
             }
         }
+    }
+
+    // The unit is itself a piece of the lot.
+    private static MaterialUsage CameIn(UnitHistory history, EffectiveFact told, LotNumber lot, bool isOneOf)
+    {
+        var uncertainty = UnitHistory.UncertaintyOf(told);
+        return new(
+            null,
+            told.Id,
+            null,
+            new(history.Unit.Key.Item, lot),
+            null,
+            isOneOf,
+            Instant.Shift(told.At, -uncertainty).ToUniversalTime(),
+            Instant.Shift(told.At, uncertainty).ToUniversalTime(),
+            told.Fact.Station);
     }
 
     private static void Add(UnitHistory history, Attempt attempt, ImmutableArray<MaterialUsage>.Builder usages)
