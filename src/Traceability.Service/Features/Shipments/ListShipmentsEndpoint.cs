@@ -123,7 +123,7 @@ internal static class ListShipmentsEndpoint
         void AddTime(DateTimeOffset? at) => command.Parameters.Add(new() { Value = (object?)at?.UtcDateTime ?? DBNull.Value, NpgsqlDbType = NpgsqlDbType.TimestampTz });
     }
 
-    private static string? Given(string text) => string.IsNullOrWhiteSpace(text) || text.Contains('\0', StringComparison.Ordinal) ? null : text;
+    private static string? Given(string text) => string.IsNullOrWhiteSpace(text) ? null : text;
 
     private static ShipmentView Read(NpgsqlDataReader reader)
     {
