@@ -71,6 +71,7 @@ internal static class FeatureList
         app.UseWriteGate();
         app.UseKnownQuery();
         app.UseRequiredContentType();
+        app.UseBrokenRequests();
         app.MapTelemetry();
         app.MapReference();
         app.MapProblems();

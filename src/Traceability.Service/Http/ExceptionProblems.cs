@@ -24,8 +24,7 @@ internal sealed partial class ExceptionProblems(ILogger<ExceptionProblems> logge
                 await WriteUnboundAsync(httpContext, parameter.Groups["name"].Value, parameter.Groups["source"].Value);
                 return true;
             case BadHttpRequestException bad:
-                var kind = ProblemKind.OfStatus(bad.StatusCode, isRouted: true);
-                await Problems.WriteAsync(httpContext, kind, Detail(kind, bad, httpContext));
+                await WriteAsync(httpContext, bad);
                 return true;
             case IOException { InnerException: OverflowException } unreadable:
                 // The server library's word for a chunk's size that no number holds; other bad sizes come as a bad request.
@@ -41,6 +40,13 @@ internal sealed partial class ExceptionProblems(ILogger<ExceptionProblems> logge
                 await Problems.WriteAsync(httpContext, ProblemKind.Unexpected, "Nothing that was not acknowledged is recorded. Tell whoever runs the service the trace id.");
                 return true;
         }
+    }
+
+    /// <summary>Answers a request that the server could not read.</summary>
+    public static Task WriteAsync(HttpContext context, BadHttpRequestException bad)
+    {
+        var kind = ProblemKind.OfStatus(bad.StatusCode, isRouted: true);
+        return Problems.WriteAsync(context, kind, Detail(kind, bad, context));
     }
 
     /// <summary>The framework's own sentence names types of the code; ours names what the sender sent.</summary>

@@ -28,7 +28,7 @@ internal sealed class SlowClients : IAsyncDisposable
     private readonly int[] cut = new int[4];
     private int refused;
 
-    /// <summary>Opens them, over a few seconds: of twenty four heads, a body too slow, one that takes nothing, and fourteen bodies just fast enough.</summary>
+    /// <summary>Opens them, one a millisecond: of twenty four heads, a body too slow, one that takes nothing, and fourteen bodies just fast enough.</summary>
     public SlowClients(Uri address, string key, int count)
     {
         (this.address, this.key) = (address, key);
@@ -56,8 +56,9 @@ internal sealed class SlowClients : IAsyncDisposable
     {
         try
         {
-            // Not all in the same moment: the queue of connections that wait to be accepted is short.
-            await Task.Delay(number / 3, stopping.Token);
+            // Over the time that the server bears one: those that it sends away come again at once, and else all of them would be
+            // sent away in the same moment, time and again. Ten thousand clients that know nothing of each other do not keep step.
+            await Task.Delay(number, stopping.Token);
             while (!stopping.IsCancellationRequested)
             {
                 using var socket = new Socket(AddressFamily.InterNetwork, SocketType.Stream, ProtocolType.Tcp) { NoDelay = true, ReceiveBufferSize = kind == Taker ? 2_048 : 8_192 };

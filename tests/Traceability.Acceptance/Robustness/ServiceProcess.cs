@@ -121,6 +121,9 @@ internal sealed class ServiceProcess : IAsyncDisposable
             UseShellExecute = false,
             WorkingDirectory = folder,
             RedirectStandardOutput = true,
+
+            // The room for new objects that deploy/run gives the service.
+            Environment = { ["DOTNET_GCgen0size"] = "2000000" },
         })!;
 
         // Read, so that it is never held up.
