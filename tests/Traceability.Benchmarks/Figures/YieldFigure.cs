@@ -20,6 +20,7 @@ internal static class YieldFigure
         await FillAsync(bench, records);
         var request = Requests.Get("/api/yield/steps?item=PUMP-9&from=2026-03-01&to=2026-03-30&by=step,day", bench.Key);
         using var http = await RawConnection.OpenAsync(bench.Service.At);
+        await http.WarmUpAsync(request);
         var answers = new List<double>();
         for (var i = 0; i < 60; i++)
         {

@@ -50,17 +50,28 @@ internal static class YieldFolding
         select count(*)::int from taken
         """;
 
-    /// <summary>Folds a page of each queue; gives the larger number of changes taken, so that a full page means: come again.</summary>
+    // Nobody is told that something was folded. Should the server lose the last moments of it, the differences are in their queue
+    // again and the counters are as they were before; what they come from was on disk already. So those who record needn't
+    // stand behind a flush of the log for it, fifty times a second.
+    private const string NotFlushed = "select set_config('synchronous_commit', 'off', true)";
+
+    /// <summary>Folds a page of each queue, in one transaction; gives the larger number of changes taken, so that a full page means: come again.</summary>
     public static async Task<int> FoldPageAsync(NpgsqlDataSource database, int pageSize, CancellationToken cancellation)
     {
-        var steps = await FoldAsync(database, Steps, pageSize, cancellation);
-        return Math.Max(steps, await FoldAsync(database, Units, pageSize, cancellation));
+        await using var batch = database.CreateBatch();
+        batch.BatchCommands.Add(new NpgsqlBatchCommand(NotFlushed));
+        batch.BatchCommands.Add(Page(Steps, pageSize));
+        batch.BatchCommands.Add(Page(Units, pageSize));
+        await using var reader = await batch.ExecuteReaderAsync(cancellation);
+        var most = 0;
+        while (await reader.NextResultAsync(cancellation))
+        {
+            await reader.ReadAsync(cancellation);
+            most = Math.Max(most, reader.GetInt32(0));
+        }
+
+        return most;
     }
 
-    private static async Task<int> FoldAsync(NpgsqlDataSource database, string sql, int pageSize, CancellationToken cancellation)
-    {
-        await using var command = database.CreateCommand(sql);
-        command.Parameters.Add(new() { Value = pageSize });
-        return (int)(await command.ExecuteScalarAsync(cancellation))!;
-    }
+    private static NpgsqlBatchCommand Page(string sql, int pageSize) => new(sql) { Parameters = { new() { Value = pageSize } } };
 }
