@@ -68,18 +68,26 @@ public sealed record LotPresence(ImmutableArray<PresenceWindow> Windows, Presenc
     /// <param name="from">The earliest time of use.</param>
     /// <param name="to">The latest; null: until now.</param>
     /// <param name="station">The station; null: any.</param>
-    public bool CouldBeUsed(DateTimeOffset from, DateTimeOffset? to, string? station)
+    public bool CouldBeUsed(DateTimeOffset from, DateTimeOffset? to, string? station) => EarliestUse(from, to, station) is not null;
+
+    /// <summary>When a use between these times, ends included, could have been of the suspect, at the earliest; null: it can't have been.</summary>
+    /// <param name="from">The earliest time of use.</param>
+    /// <param name="to">The latest; null: until now.</param>
+    /// <param name="station">The station; null: any.</param>
+    public DateTimeOffset? EarliestUse(DateTimeOffset from, DateTimeOffset? to, string? station)
     {
+        DateTimeOffset? earliest = null;
         foreach (var window in Windows)
         {
             if (window.From <= (to ?? DateTimeOffset.MaxValue) && from <= window.To
                 && (station is null || window.Stations.IsEmpty || IsAt(window, station)))
             {
-                return true;
+                var first = ScopeWalk.Later(window.From, from);
+                earliest = earliest < first ? earliest : first;
             }
         }
 
-        return false;
+        return earliest;
     }
 
     private static PresenceWindow Always { get; } = new(DateTimeOffset.MinValue, DateTimeOffset.MaxValue, []);

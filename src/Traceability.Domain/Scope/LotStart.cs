@@ -74,13 +74,19 @@ internal sealed class LotStart
         }
 
         var kind = usage.IsOneOf ? HopKind.OneOfSeveral : HopKind.Recorded;
+        var from = usage.From;
         if (_factor is SuspectContainer { Container.Value: var suspect })
         {
             if (usage.Container is null)
             {
-                if (!usage.IsOwnLot && !CouldBeUsed(_presence, usage.From, usage.To, usage.Station))
+                if (!usage.IsOwnLot)
                 {
-                    return;
+                    if (EarliestUse(_presence, usage.From, usage.To, usage.Station) is not { } earliest)
+                    {
+                        return;
+                    }
+
+                    from = earliest;
                 }
 
                 kind = HopKind.ContainerMissing;
@@ -91,7 +97,7 @@ internal sealed class LotStart
             }
         }
 
-        _seeds.Add(Used(usage, kind, usage.From, kind == HopKind.Recorded, share));
+        _seeds.Add(Used(usage, kind, from, kind == HopKind.Recorded, share));
     }
 
     private void AddCarried(LotUsageRow[] rows)
@@ -138,8 +144,8 @@ internal sealed class LotStart
 
     private DateTimeOffset Latest(UsageRow usage) => usage.IsOwnLot ? usage.To : _factor.Filter.Latest(usage.To)!.Value;
 
-    private bool CouldBeUsed(LotPresence presence, DateTimeOffset from, DateTimeOffset? to, string? station) =>
-        presence.CouldBeUsed(_factor.Filter.Earliest(from), _factor.Filter.Latest(to), station ?? _factor.Filter.Station?.Value);
+    private DateTimeOffset? EarliestUse(LotPresence presence, DateTimeOffset from, DateTimeOffset? to, string? station) =>
+        presence.EarliestUse(_factor.Filter.Earliest(from), _factor.Filter.Latest(to), station ?? _factor.Filter.Station?.Value);
 
     private void AddGap(GapRow gap)
     {
@@ -155,16 +161,28 @@ internal sealed class LotStart
             GapKind.Container => HopKind.ContainerMissing,
             _ => HopKind.LotMissing,
         };
-        var isContainer = kind == HopKind.ContainerMissing;
-        var couldBeItself = string.Equals(gap.Item, _factor.Lot.Item.Value, StringComparison.Ordinal) && CouldBeUsed(_presence, gap.From, gap.To, gap.Station);
-        if (_factor.Filter.Share(gap.From, gap.To, gap.Step, gap.Station) is null
-            || (isContainer && _factor is not SuspectContainer)
-            || (!couldBeItself && (isContainer || !_carriers.Any(c => string.Equals(gap.Item, c.Lot.Item.Value, StringComparison.Ordinal) && CouldBeUsed(c.Presence, gap.From, gap.To, gap.Station)))))
+        if (_factor.Filter.Share(gap.From, gap.To, gap.Step, gap.Station) is not null
+            && (kind != HopKind.ContainerMissing || _factor is SuspectContainer)
+            && EarliestUse(gap) is { } earliest)
         {
-            return;
+            Add(gap, kind, earliest);
+        }
+    }
+
+    // It can't have been used before it was there. What is made of the suspect has containers of its own.
+    private DateTimeOffset? EarliestUse(GapRow gap)
+    {
+        var earliest = Of(_factor.Lot, _presence);
+        foreach (var carrier in gap.Kind == GapKind.Container ? [] : _carriers)
+        {
+            var first = Of(carrier.Lot, carrier.Presence);
+            earliest = earliest < first || first is null ? earliest : first;
         }
 
-        Add(gap, kind, _factor.Filter.Earliest(gap.From));
+        return earliest;
+
+        DateTimeOffset? Of(LotKey lot, LotPresence presence) =>
+            string.Equals(gap.Item, lot.Item.Value, StringComparison.Ordinal) ? EarliestUse(presence, gap.From, gap.To, gap.Station) : null;
     }
 
     // A piece of the lot was that before it was opened here, whatever time, step or station is asked for; and it may have been taken

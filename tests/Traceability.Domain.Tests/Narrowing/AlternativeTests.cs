@@ -75,7 +75,7 @@ public sealed class AlternativeTests
                     Assert.Equal<string>(all, parts.SelectMany(p => p).Distinct(StringComparer.Ordinal).Order(StringComparer.Ordinal));
                 }
             },
-            iter: 1_000,
+            iter: 10_000,
             print: choices => RandomGenealogy.From(choices, 8).ToString());
 
     // A random history lasts minutes: cut at minutes, as hours would be.

@@ -222,10 +222,6 @@ internal sealed partial class FactOracle
         if (lot == factor.Lot && factor is SuspectContainer && container is null)
         {
             isOther = true;
-            if (!CouldBe(factor, a.From, a.To, a.Record.Station))
-            {
-                return [new(unit.Unit, null)];
-            }
         }
 
         return Minutes(a.From, a.To).SelectMany(m =>
@@ -233,7 +229,10 @@ internal sealed partial class FactOracle
             var (isMade, suspect, other) = _history.Share(lot, Math.Max(m, 0));
             var isOne = isMade ? suspect : lot == factor.Lot && (factor is not SuspectContainer c || container is null || container == c.Container);
             bool[] cases = isMade ? [.. suspect ? [true] : Array.Empty<bool>(), .. other ? [false] : Array.Empty<bool>()] : isOne && !isOther ? [true] : isOne ? [true, false] : [false];
-            return cases.SelectMany(isOf => Stations(a.Record.Station, []).Select(s => new Option(unit.Unit, isOf && Fits(m, a.Record.Step, s) ? m : null)));
+
+            // Which container it was is not recorded: the suspect one, only while it was there.
+            var mayBe = lot != factor.Lot || factor is not SuspectContainer || container is not null || CouldBe(factor, m, a.From, a.To, a.Record.Station);
+            return cases.SelectMany(isOf => Stations(a.Record.Station, []).Select(s => new Option(unit.Unit, isOf && mayBe && Fits(m, a.Record.Step, s) ? m : null)));
         });
     }
 
@@ -241,28 +240,22 @@ internal sealed partial class FactOracle
         factor.Lot.Item != _history.Plant.Adhesive ? []
         : [
             new(unit.Unit, null),
-            .. CouldBe(factor, from, to, station) || CouldBeMade(factor, from, to, station)
-                ? Minutes(from, to).SelectMany(m => Stations(station, []).Where(s => Fits(m, step, s)).Select(_ => new Option(unit.Unit, m)))
-                : [],
+            .. Minutes(from, to).Where(m => CouldFill(factor, m, from, to, station)).SelectMany(m => Stations(station, []).Where(s => Fits(m, step, s)).Select(_ => new Option(unit.Unit, m))),
         ];
 
     private bool WasThere(LotKey lot, int minute) =>
         LotPresence.Of(new SuspectLot(lot), _history.Lots[lot]).CouldBeUsed(RandomGenealogy.At(minute), RandomGenealogy.At(minute), null);
 
-    private bool CouldBe(SuspectFactor factor, double from, double to, StationCode? station) =>
-        LotPresence.Of(factor, _history.Lots[factor.Lot]) is var presence && Clipped(from, to) is { } clip
-        && presence.CouldBeUsed(clip.From, clip.To, (station ?? factor.Filter.Station)?.Value);
+    private bool CouldFill(SuspectFactor factor, int minute, double from, double to, StationCode? station) =>
+        CouldBe(factor, minute, from, to, station) || _history.Lots.Values.Any(lot => _history.Share(lot.Key, Math.Max(minute, 0)).Suspect
+            && LotPresence.Of(new SuspectLot(lot.Key), lot).CouldBeUsed(RandomGenealogy.At(minute), RandomGenealogy.At(minute), (station ?? factor.Filter.Station)?.Value));
 
-    private bool CouldBeMade(SuspectFactor factor, double from, double to, StationCode? station) => Clipped(from, to) is { } clip && _history.Lots.Values.Any(lot =>
-        Minutes(from, to).Any(m => RandomGenealogy.At(m) >= clip.From && RandomGenealogy.At(m) <= clip.To && _history.Share(lot.Key, Math.Max(m, 0)).Suspect
-            && LotPresence.Of(new SuspectLot(lot.Key), lot).CouldBeUsed(RandomGenealogy.At(m), RandomGenealogy.At(m), (station ?? factor.Filter.Station)?.Value)));
-
-    private (DateTimeOffset From, DateTimeOffset To)? Clipped(double from, double to)
+    // In that minute, as far as it lies in the time of the record.
+    private bool CouldBe(SuspectFactor factor, int minute, double from, double to, StationCode? station)
     {
-        var (first, last) = (RandomGenealogy.At(0).AddMinutes(from), RandomGenealogy.At(0).AddMinutes(to));
-        first = _suspect.Filter.From > first ? _suspect.Filter.From.Value : first;
-        last = _suspect.Filter.To <= last ? _suspect.Filter.To.Value.AddTicks(-1) : last;
-        return first <= last ? (first, last) : null;
+        var (first, last) = (RandomGenealogy.At(0).AddMinutes(Math.Max(from, minute)), RandomGenealogy.At(0).AddMinutes(to));
+        last = last < RandomGenealogy.At(minute + 1) ? last : RandomGenealogy.At(minute + 1).AddTicks(-1);
+        return first <= last && LotPresence.Of(factor, _history.Lots[factor.Lot]).CouldBeUsed(first, last, (station ?? factor.Filter.Station)?.Value);
     }
 
     private IEnumerable<IEnumerable<Option>> Intervals(SuspectInterval suspect, FactReading unit, ReadAttempt a)
@@ -331,9 +324,9 @@ internal sealed partial class FactOracle
     {
         var item = position == Plant.First ? _history.Plant.Sub : _history.Plant.Pin;
         yield return new(unit.Unit, null);
-        if (Factor is { } factor && factor.Lot.Item == item && (CouldBe(factor, from, to, station) || CouldBeMade(factor, from, to, station)))
+        if (Factor is { } factor && factor.Lot.Item == item)
         {
-            foreach (var minute in Minutes(from, to).Where(m => Stations(station, []).Any(s => Fits(m, Plant.Marry, s))))
+            foreach (var minute in Minutes(from, to).Where(m => CouldFill(factor, m, from, to, station) && Stations(station, []).Any(s => Fits(m, Plant.Marry, s))))
             {
                 yield return new(unit.Unit, minute);
             }

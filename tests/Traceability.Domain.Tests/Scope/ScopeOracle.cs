@@ -202,13 +202,13 @@ internal sealed class ScopeOracle
         }
 
         return Enumerable.Range(Minute(usage.From), Minute(usage.To) - Minute(usage.From) + 1)
-            .Select(m => new Option(unit, OfLot(f => WorkOracle.Fits(f.Filter, m, usage.Step, usage.Station) && IsThere(f, usage) ? m : null), 0));
+            .Select(m => new Option(unit, OfLot(f => WorkOracle.Fits(f.Filter, m, usage.Step, usage.Station) && IsThere(f, usage, m) ? m : null), 0));
     }
 
-    // Where it isn't recorded which container it was, the suspect one must have been there at the time that is asked for.
-    private bool IsThere(SuspectFactor factor, MaterialUsage usage) =>
+    // Where it isn't recorded which container it was, the suspect one must have been there at that time.
+    private bool IsThere(SuspectFactor factor, MaterialUsage usage, int minute) =>
         factor is not SuspectContainer || usage.Container is not null || _history.Lots.ContainsKey(usage.Lot)
-        || CouldBe(factor.Filter, usage.From, usage.To, usage.Station);
+        || IsThere(minute, usage.Station ?? factor.Filter.Station);
 
     // What was drawn of a mixed lot can be either.
     private void AddMade(List<Option> options, string unit, MaterialUsage usage)
@@ -246,7 +246,7 @@ internal sealed class ScopeOracle
             return [named == container];
         }
 
-        return usage.Step is null || CouldBe(UseFilter.None, usage.From, usage.To, usage.Station) ? [true, false] : [false];
+        return usage.Step is null || Enumerable.Range(Minute(usage.From), Minute(usage.To) - Minute(usage.From) + 1).Any(m => IsThere(m, usage.Station)) ? [true, false] : [false];
     }
 
     private Option[] OptionsOf(string unit, TraceGap gap)
@@ -263,7 +263,7 @@ internal sealed class ScopeOracle
             foreach (var station in gap.Station is { } known ? [known] : RandomWork.Stations.AsEnumerable())
             {
                 options.AddRange(Enumerable.Range(Minute(gap.From), LastMinute(gap) - Minute(gap.From) + 1).Select(m => new Option(
-                    unit, OfLot(f => WorkOracle.Fits(f.Filter, m, gap.Step, station) && CouldFill(f.Filter, gap, isContainer) ? m : null), 0)));
+                    unit, OfLot(f => WorkOracle.Fits(f.Filter, m, gap.Step, station) && CouldFill(m, gap.Station ?? f.Filter.Station, isContainer) ? m : null), 0)));
             }
         }
 
@@ -331,35 +331,15 @@ internal sealed class ScopeOracle
 
     // What came in a bag that nobody recorded as opened was in it all the same.
     private bool CouldBeOfIt(SuspectFactor factor, TraceGap gap) =>
-        factor is SuspectContainer || CouldBe(UseFilter.None, gap.From, gap.To, null) || _history.Lots.Values.Any(lot =>
-            Enumerable.Range(0, LastMinute(gap) + 1).Any(m => _history.Share(lot.Key, m).Suspect
-                && LotPresence.Of(new SuspectLot(lot.Key), lot).CouldBeUsed(RandomGenealogy.At(m), RandomGenealogy.At(m), null)));
+        factor is SuspectContainer || Enumerable.Range(0, LastMinute(gap) + 1).Any(m => CouldFill(m, null, isContainer: false));
 
-    private bool CouldFill(UseFilter filter, TraceGap gap, bool isContainer) =>
-        CouldBe(filter, gap.From, gap.To, gap.Station) || (!isContainer && CouldBeMade(filter, gap));
+    private bool CouldFill(int minute, StationCode? station, bool isContainer) => IsThere(minute, station)
+        || (!isContainer && _history.Lots.Values.Any(lot => _history.Share(lot.Key, minute).Suspect && IsThere(LotPresence.Of(new SuspectLot(lot.Key), lot), minute, station)));
 
-    private bool CouldBe(UseFilter filter, DateTimeOffset from, DateTimeOffset? to, StationCode? station)
-    {
-        var (first, last) = Clip(filter, from, to);
-        return first <= last && _presence.Windows.Any(w =>
-            w.From <= last && w.To >= first && ((station ?? filter.Station) is not { } s || w.Stations.IsEmpty || w.Stations.Contains(s)));
-    }
+    private bool IsThere(int minute, StationCode? station) => IsThere(_presence, minute, station);
 
-    private bool CouldBeMade(UseFilter filter, TraceGap gap)
-    {
-        var (first, last) = Clip(filter, gap.From, gap.To);
-        return _history.Lots.Values.Any(lot =>
-            Enumerable.Range(Minute(gap.From), LastMinute(gap) - Minute(gap.From) + 1).Any(m =>
-                RandomGenealogy.At(m) >= first && RandomGenealogy.At(m) <= last
-                && _history.Share(lot.Key, m).Suspect
-                && LotPresence.Of(new SuspectLot(lot.Key), lot).CouldBeUsed(RandomGenealogy.At(m), RandomGenealogy.At(m), (gap.Station ?? filter.Station)?.Value)));
-    }
-
-    private static (DateTimeOffset First, DateTimeOffset Last) Clip(UseFilter filter, DateTimeOffset from, DateTimeOffset? to)
-    {
-        var last = to ?? DateTimeOffset.MaxValue;
-        return (filter.From > from ? filter.From.Value : from, filter.To is { } end && last >= end ? end.AddTicks(-1) : last);
-    }
+    private static bool IsThere(LotPresence presence, int minute, StationCode? station) => presence.Windows.Any(w =>
+        w.From <= RandomGenealogy.At(minute) && w.To >= RandomGenealogy.At(minute) && (station is not { } s || w.Stations.IsEmpty || w.Stations.Contains(s)));
 
     private static int Minute(DateTimeOffset? at) => at is { } time ? RandomGenealogy.MinuteOf(time) : Now;
 

@@ -55,6 +55,21 @@ public sealed class ScopeWalkTests
         AssertScope(Suspect, [Unit("CA-2", "1").Missing(GapKind.Lot, 0, 3, null, "ADH-9", "ADH-1")], ("CA-2/1", ScopeVerdict.Possible, ScopeVerdict.Possible));
 
     [Theory]
+    [InlineData(10, false)]
+    [InlineData(11, true)]
+    public void What_may_have_been_used_was_used_only_once_it_was_there(int takenOutAt, bool isMember)
+    {
+        var lot = LotOf(
+            (10, new LotReceived(L77, null, null, null, IsReleased: true, []) { OccurredAt = default }),
+            (10, new ContainerOpened(L77, SuspectT3.Container, []) { OccurredAt = default }));
+        var around = Unit("FP-2", "1").Holds("CA-2", "1", 5, takenOutAt);
+        (string, ScopeVerdict, ScopeVerdict?)[] expected = [("CA-2/1", ScopeVerdict.Possible, ScopeVerdict.Possible), .. isMember ? [("FP-2/1", ScopeVerdict.Possible, (ScopeVerdict?)null)] : Array.Empty<(string, ScopeVerdict, ScopeVerdict?)>()];
+
+        AssertScope(Suspect, lot, [Unit("CA-2", "1").Missing(GapKind.Lot, 5, 15, null, "ADH-1"), around], expected);
+        AssertScope(SuspectT3, lot, [Unit("CA-2", "1").Used(L77, 5, 15), around], expected);
+    }
+
+    [Theory]
     [InlineData("MIX", 10, 13, "ST-1", true)]
     [InlineData("MIX", 40, 43, "ST-1", false)]
     [InlineData("MIX", 10, 13, "ST-2", false)]
