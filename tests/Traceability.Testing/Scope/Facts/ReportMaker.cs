@@ -237,8 +237,9 @@ internal sealed class ReportMaker(Plant plant, Choices choices, Func<Guid> id, b
             var next = unit.Stays.Where(s => s.Position == stay.Position && s.From >= stay.To).MinBy(s => s.From);
             if (stay.To < Now && Unnamed.Contains(stay))
             {
-                // Where nothing tells that the step was done at all, what is there later would pass for what it put in.
-                if ((next is not null && !_married.Contains(unit.Key)) || choices.Chance(2))
+                // Where nothing tells that the step was done at all, what is there later would pass for what it put in; and of what was
+                // there between two others that are told, neither end would be.
+                if ((next is not null && (!_married.Contains(unit.Key) || stay.From != marriedAt)) || choices.Chance(2))
                 {
                     Say(new ComponentRemoved(unit.Key, stay.Position, stay.Component, "worn") { OccurredAt = RandomGenealogy.At(stay.To) });
                 }
