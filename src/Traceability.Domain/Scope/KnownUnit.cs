@@ -8,6 +8,7 @@ namespace Traceability.Domain.Scope;
 internal sealed class KnownUnit(string name, KnownItem item)
 {
     private static readonly Comparison<Installed> ByTime = Compare;
+    private static readonly Comparison<Installed> BySureTime = static (a, b) => a.SureFrom.CompareTo(b.SureFrom);
 
     private Installed[] _installed = [];
     private Whereabouts? _itself;
@@ -24,6 +25,25 @@ internal sealed class KnownUnit(string name, KnownItem item)
 
     /// <summary>Where it was and is, by time; of equal times in an order of their own, so that the same way is told every time.</summary>
     public ReadOnlySpan<Installed> Installed => _installed;
+
+    /// <summary>The same by the time from which on it surely was there: of two clocks the more doubtful one may have told the earlier time.</summary>
+    public ReadOnlySpan<Installed> InstalledBySureTime
+    {
+        get
+        {
+            for (var i = 1; i < _installed.Length; i++)
+            {
+                if (_installed[i].SureFrom < _installed[i - 1].SureFrom)
+                {
+                    Installed[] sorted = [.. _installed];
+                    Array.Sort(sorted, BySureTime);
+                    return sorted;
+                }
+            }
+
+            return _installed;
+        }
+    }
 
     /// <summary>Whether it was asked where it stands.</summary>
     public bool IsStanding { get; set; }

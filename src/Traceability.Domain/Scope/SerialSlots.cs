@@ -16,7 +16,7 @@ internal readonly record struct SerialSlot(DateTimeOffset FreeFrom, DateTimeOffs
     {
         var end = unit is { Place: Judging.Place.Scrapped or Judging.Place.Shipped, Since: { } since } ? since : DateTimeOffset.MaxValue;
         var free = unit?.OpenedAt ?? DateTimeOffset.MinValue;
-        foreach (var installation in reach.Known!.Installed)
+        foreach (var installation in reach.Known!.InstalledBySureTime)
         {
             if (Between(reach, free, Earlier(installation.SureFrom, end)) is { } slot && gaps.MayFit(slot))
             {

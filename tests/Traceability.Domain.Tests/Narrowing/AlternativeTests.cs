@@ -2,6 +2,7 @@ using CsCheck;
 using Traceability.Domain.Narrowing;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.Scope;
+using Traceability.Testing;
 using Traceability.Testing.Building;
 using Traceability.Testing.Scope;
 using Xunit;
@@ -75,7 +76,7 @@ public sealed class AlternativeTests
                     Assert.Equal<string>(all, parts.SelectMany(p => p).Distinct(StringComparer.Ordinal).Order(StringComparer.Ordinal));
                 }
             },
-            iter: 10_000,
+            iter: TestLength.IsLong ? 500_000 : 10_000,
             print: choices => RandomGenealogy.From(choices, 8).ToString());
 
     // A random history lasts minutes: cut at minutes, as hours would be.

@@ -3,6 +3,7 @@ using System.Collections.Immutable;
 using CsCheck;
 using Traceability.Domain.Narrowing;
 using Traceability.Domain.Scope;
+using Traceability.Testing;
 using Traceability.Testing.Scope;
 using Xunit;
 
@@ -11,7 +12,7 @@ namespace Traceability.Domain.Tests.Narrowing;
 /// <summary>What a missing fact is said to clear, against records in which it was recorded and named something else.</summary>
 public sealed class MissingFactProperties
 {
-    private const int Cases = 1_500;
+    private static long Cases => TestLength.IsLong ? 50_000 : 1_500;
 
     private static readonly Gen<int[]> Choices = Gen.Int[0, 719].Array[100, 280];
 

@@ -1,5 +1,6 @@
 using CsCheck;
 using Traceability.Domain.Scope;
+using Traceability.Testing;
 using Traceability.Testing.Scope;
 using Xunit;
 
@@ -8,8 +9,9 @@ namespace Traceability.Domain.Tests.Scope;
 /// <summary>Searches for every kind of suspect, and for combinations of them, against a brute force.</summary>
 public sealed class ScopeSearchProperties
 {
-    private const int Cases = 6_000;
     private const long CompletionsMax = 1_000;
+
+    private static long Cases => TestLength.IsLong ? 200_000 : 6_000;
 
     private static readonly Gen<int[]> Choices = Gen.Int[0, 719].Array[300, 620];
 

@@ -1,5 +1,6 @@
 using CsCheck;
 using Traceability.Domain.Scope;
+using Traceability.Testing;
 using Traceability.Testing.Scope;
 using Xunit;
 
@@ -7,8 +8,9 @@ namespace Traceability.Domain.Tests.Scope;
 
 public sealed class ScopeWalkProperties
 {
-    private const int Cases = 5_000;
     private const long CompletionsMax = 4_000;
+
+    private static long Cases => TestLength.IsLong ? 200_000 : 5_000;
 
     private static readonly Gen<int[]> Choices = Gen.Int[0, 719].Array[100, 280];
 

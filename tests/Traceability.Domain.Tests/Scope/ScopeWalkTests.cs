@@ -179,6 +179,19 @@ public sealed class ScopeWalkTests
     }
 
     [Theory]
+    [InlineData(20, true)]
+    [InlineData(19, false)]
+    public void Of_two_times_elsewhere_the_one_that_surely_began_first_counts_whatever_a_doubtful_clock_told(int sure, bool isMember)
+    {
+        // Put in at 18, or as late as 30 by that clock; and at another unit surely from 19 or 20 on.
+        var elsewhere = Unit("FP-2", "2").Holds("CA-2", "1", 18, uncertainty: 12);
+        var scope = Walk(
+            Suspect, Present, [Unit("CA-2", "1").Used(L77, 19, 19), Unit("FP-2", "1").Missing(GapKind.Serial, 15, 19, null, "CA-2"), elsewhere, Unit("FP-2", "3").Holds("CA-2", "1", sure, 22)]);
+
+        Assert.Equal(isMember, scope.Members.Any(m => m.Unit == "FP-2/1"));
+    }
+
+    [Theory]
     [InlineData(Place.Scrapped, 20, false)]
     [InlineData(Place.Shipped, 20, false)]
     [InlineData(Place.Scrapped, 21, true)]
@@ -352,10 +365,13 @@ public sealed class ScopeWalkTests
             Gaps = j.Gaps.Add(new(GapKind.OwnLot, GapReason.NotRecorded, null, Some.Id(1), Some.Code("PLACE"), [Some.Item(item)], null, Some.At(at), Some.At(at), null)),
         });
 
-        public UnitStory Holds(string item, string serial, int from, int? to = null) => Add(j => j with
+        public UnitStory Holds(string item, string serial, int from, int? to = null, int uncertainty = 0) => Add(j => j with
         {
             Installations = j.Installations.Add(new(
-                j.Unit, Some.Code("PLACE"), Some.Unit(item, serial), Some.Step("MARRY"), Some.Id(3), Some.At(from), to is { } end ? Some.At(end) : null)),
+                j.Unit, Some.Code("PLACE"), Some.Unit(item, serial), Some.Step("MARRY"), Some.Id(3), Some.At(from), to is { } end ? Some.At(end) : null)
+            {
+                Uncertainty = TimeSpan.FromMinutes(uncertainty),
+            }),
         });
 
         public UnitStory IsAt(Place place, int since) => Add(j => j with { Status = j.Status with { Place = place, Since = Some.At(since) } });
