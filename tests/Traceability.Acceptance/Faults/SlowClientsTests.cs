@@ -46,7 +46,7 @@ public sealed class SlowClientsTests(ITestOutputHelper output)
         for (var round = 0; round < Rounds; round++)
         {
             alone.Add(LongForm.Percentile(Latencies(service, facts, Measured), 99));
-            await using var slow = new SlowClients(service.Address, service.Key, count);
+            await using var slow = SlowClientsProcess.Start(service.Address, service.Key, count);
             for (var began = Stopwatch.GetTimestamp(); slow.Open.Sum() < count * 9 / 10;)
             {
                 Assert.True(Stopwatch.GetElapsedTime(began) < OpenMax, $"Only {slow.Open.Sum()} of {count} slow connections are open, {slow.Refused} tries failed.");
@@ -75,7 +75,7 @@ public sealed class SlowClientsTests(ITestOutputHelper output)
         LongForm.Note("14: slow head, slow body, slow taking", string.Create(CultureInfo.InvariantCulture, $"{count} connections, {Rounds} rounds"), measured);
     }
 
-    private static async Task UntilCutAsync(SlowClients slow)
+    private static async Task UntilCutAsync(SlowClientsProcess slow)
     {
         for (var began = Stopwatch.GetTimestamp(); slow.Cut.Take(3).Any(c => c == 0);)
         {

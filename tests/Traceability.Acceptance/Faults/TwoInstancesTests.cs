@@ -3,6 +3,7 @@ using System.Globalization;
 using System.Net;
 using Npgsql;
 using Traceability.Acceptance.Robustness;
+using Traceability.Testing;
 using Xunit.Abstractions;
 
 namespace Traceability.Acceptance.Faults;

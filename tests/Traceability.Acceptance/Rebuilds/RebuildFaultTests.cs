@@ -25,7 +25,8 @@ public sealed class RebuildFaultTests(ITestOutputHelper output)
         var before = await Tables.DerivedAsync(host.Database);
         var failed = new HashSet<string>(StringComparer.Ordinal);
         var dice = new Dice(82);
-        for (var cut = 0; cut < (TestLength.IsLong ? 100 : 12); cut++)
+        var cuts = LongForm.Of(12, 100);
+        for (var cut = 0; cut < cuts; cut++)
         {
             // Any statement about the second tables, or the lock that says that a rebuild runs.
             await RebuildClient.StartAsync(host.Admin);
@@ -53,6 +54,10 @@ public sealed class RebuildFaultTests(ITestOutputHelper output)
         await Terminal.PostAllAsync(host.Admin, works.SimpleLamp(9_000, 0), batch: 3);
         RebuildClient.RequireEqual(await RebuildClient.RunAsync(host.Admin));
         await RebuildClient.RequireFreshAsync(host.Database);
+        LongForm.Note(
+            "8: a rebuild whose connection is cut",
+            FormattableString.Invariant($"{cuts} cuts"),
+            $"the live rows as before, nothing left of the second ones; failed at {string.Join(", ", failed)}");
     }
 
     [Fact]
@@ -117,7 +122,7 @@ public sealed class RebuildFaultTests(ITestOutputHelper output)
         using var references = new ReferenceCache(new StorageLimits());
         var dice = new Dice(86);
         var (hits, waits) = (0, 0);
-        var runs = TestLength.IsLong ? 200 : 20;
+        var runs = LongForm.Of(20, 200);
         for (var run = 1; run <= runs; run++)
         {
             // A group of another instance, written and numbered, and not committed: a new unit, and ones that are there. It begins
@@ -151,6 +156,10 @@ public sealed class RebuildFaultTests(ITestOutputHelper output)
         output.WriteLine($"of {runs} transactions {hits} committed when a rebuild had begun to read, {waits - hits} when it waited to begin");
         Assert.True(hits * 3 >= runs && waits > hits, $"Only {hits} and {waits} of {runs} transactions met a rebuild.");
         await RebuildClient.RequireFreshAsync(host.Database);
+        LongForm.Note(
+            "10: a transaction that commits late while a rebuild reads",
+            FormattableString.Invariant($"{runs} runs"),
+            FormattableString.Invariant($"none missed; {hits} committed when a rebuild had begun to read, {waits - hits} when it waited to begin"));
     }
 
     [Fact]
@@ -167,7 +176,8 @@ public sealed class RebuildFaultTests(ITestOutputHelper output)
         var before = await Tables.DerivedAsync(service.Database);
         var dice = new Dice(88);
         var interrupted = 0;
-        for (var kill = 0; kill < (TestLength.IsLong ? 30 : 3); kill++)
+        var kills = LongForm.Of(3, 30);
+        for (var kill = 0; kill < kills; kill++)
         {
             using (var client = Terminal.Client(service.Address, service.Key))
             {
@@ -187,6 +197,10 @@ public sealed class RebuildFaultTests(ITestOutputHelper output)
         using var last = Terminal.Client(service.Address, service.Key);
         await Terminal.PostAllAsync(last, works.SimpleLamp(9_000, 0), batch: 3);
         RebuildClient.RequireEqual(await RebuildClient.RunAsync(last));
+        LongForm.Note(
+            "8: kill -9 of the service in the midst of a rebuild",
+            FormattableString.Invariant($"{kills} kills"),
+            FormattableString.Invariant($"{interrupted} met it at work; nothing left of it after the next start, the live rows as before"));
     }
 
     private static async Task<NpgsqlTransaction> WriteAsync(NpgsqlConnection connection, ReferenceCache references, IEnumerable<Sent> facts)

@@ -51,6 +51,10 @@ public sealed class KillTests
 
         // Else the test would have killed between batches only.
         Assert.True(halves * 3 >= Seeds, string.Create(CultureInfo.InvariantCulture, $"Only {halves} of {Seeds} kills met the batch in its middle."));
+        LongForm.Note(
+            "1: kill -9 of the service in the midst of a batch",
+            FormattableString.Invariant($"{Seeds} kills"),
+            FormattableString.Invariant($"{halves} met the batch in its middle; all acknowledged facts there once, each batch repeated without a fact twice; derived rows as judged afresh"));
     }
 
     // Kills as soon as the chosen fact of the batch is stored; gives the ids of the single posts that were acknowledged until then.

@@ -68,6 +68,11 @@ public sealed class DamageTests
         {
             Assert.True(salvaged > told * Facts / 3, $"{harm}: {salvaged} of {told * Facts} facts were saved.");
         }
+
+        LongForm.Note(
+            $"2: files of an outbox damaged, {harm}",
+            FormattableString.Invariant($"{rounds} seeds"),
+            FormattableString.Invariant($"told {told} times, {salvaged} of {told * Facts} facts saved then, none changed; {unharmed} times nothing was lost"));
     }
 
     [Fact]

@@ -33,5 +33,9 @@ public sealed class KillTests
 
         Assert.Equal(kills, logsLeft);
         Assert.True(said.Count > kills, $"Only {said.Count} facts were stored in {kills} runs (seed {seed}).");
+        LongForm.Note(
+            "2: kill -9 of the terminal's program while its outbox stores",
+            FormattableString.Invariant($"{kills} kills; seed {seed}"),
+            FormattableString.Invariant($"{said.Count} facts said to be stored, lost 0, twice 0"));
     }
 }

@@ -55,6 +55,10 @@ public sealed class FaultTests
         var streams = facts.ToLookup(f => f.Stream, f => f.Id, StringComparer.Ordinal);
         Assert.All(expected, e => Assert.Equal(e.Value, streams[e.Key]));
         Assert.Equal(facts.Count, await Tables.CountAsync(host.Database, "traceability.receipt"));
+        LongForm.Note(
+            "2: cuts between terminal and service, an outbox sends again",
+            FormattableString.Invariant($"{Rounds} rounds of {Posts} posts; seed {seed}"),
+            FormattableString.Invariant($"{cuts.Count} cuts hit, {cuts.Count(h => h.WasAnswered)} of them after the service had answered, among {hits.Count} faults; {facts.Count - before} facts recorded, each once and in the order of its unit"));
     }
 
     [Theory]

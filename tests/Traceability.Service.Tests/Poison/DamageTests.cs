@@ -51,6 +51,10 @@ public sealed class DamageTests(ITestOutputHelper output)
 
         output.WriteLine($"{unreadable} unreadable, {read} read");
         Assert.True(unreadable > 1_000 && read > 1_000);
+        LongForm.Note(
+            "9: stored events damaged at random, read",
+            FormattableString.Invariant($"{unreadable + read} of {SampleFacts.All.Length} kinds; seed {Seed}"),
+            FormattableString.Invariant($"{unreadable} told as unreadable, {read} read, no failure"));
     }
 
     [Theory]
@@ -100,6 +104,10 @@ public sealed class DamageTests(ITestOutputHelper output)
             threads: 1);
         output.WriteLine($"{judged} judged, {unknown} with something unreadable");
         Assert.InRange(unknown, judged / 10, judged - 1);
+        LongForm.Note(
+            "9: histories with damaged events, folded, judged and asked",
+            FormattableString.Invariant($"{judged} histories; seed {Seed}"),
+            FormattableString.Invariant($"{unknown} judged with something unreadable and said so, no failure"));
     }
 
     private static ImmutableArray<RecordedFact> Damage(ImmutableArray<RecordedFact> facts, double share, Dice dice) =>

@@ -1,10 +1,9 @@
 using System.Globalization;
-using Traceability.Testing;
 
-namespace Traceability.Acceptance.Faults;
+namespace Traceability.Testing;
 
 /// <summary>How long a test of faults is to be, and where it notes what it measured.</summary>
-internal static class LongForm
+public static class LongForm
 {
     /// <summary>Name of the variable with the file that measured lines are added to; deploy/test --long sets it.</summary>
     private const string ResultsVariable = "TRACEABILITY_TEST_RESULTS";
