@@ -44,6 +44,16 @@ internal sealed class UnitReader(NpgsqlDataSource database, AnswerDatabase answe
         return await FindAsync(connection, key, asked, cancellation);
     }
 
+    /// <summary>The same for somebody who waits at a bench: the snapshot is given up once the answer is sent.</summary>
+    public async Task<JudgedUnit?> FindAsync(UnitKey key, IEnumerable<Fact> asked, HttpResponse answer, CancellationToken cancellation)
+    {
+        // What is registered last is disposed of first.
+        var connection = await database.OpenConnectionAsync(cancellation);
+        answer.RegisterForDisposeAsync(connection);
+        answer.RegisterForDisposeAsync(await connection.BeginTransactionAsync(IsolationLevel.RepeatableRead, cancellation));
+        return await FindAsync(connection, key, asked, cancellation);
+    }
+
     /// <summary>The same for reading only: where replicas are configured, as of the moment that the answer's header tells.</summary>
     public async Task<JudgedUnit?> FindAsOfWatermarkAsync(UnitKey key, CancellationToken cancellation)
     {

@@ -53,8 +53,8 @@ internal static class SinglePostFigure
     /// <summary>One run against the service alone, for the figures that need its load.</summary>
     public static async Task<LoadResult> LoadServiceAsync(Bench bench, int connections, int posts) => (await RunOnceAsync(bench, Kind.Service, connections, posts)).Load;
 
-    // Until the compilers of the servers' processes have nothing left to make better, which takes some 50,000 posts.
-    private static async Task WarmUpAsync(Bench bench)
+    /// <summary>Posts until the compilers of the servers' processes have nothing left to make better, which takes some 50,000 posts.</summary>
+    public static async Task WarmUpAsync(Bench bench)
     {
         if (bench.IsWarm)
         {

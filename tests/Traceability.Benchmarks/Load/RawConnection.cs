@@ -31,24 +31,28 @@ internal sealed class RawConnection : IDisposable
             sent += await _socket.SendAsync(request[sent..], SocketFlags.None);
         }
 
-        _length = 0;
-        while (true)
+        for (_length = 0; ;)
         {
-            if (_length == _buffer.Length)
+            if (Took(await _socket.ReceiveAsync(Room(), SocketFlags.None)) is { } status)
             {
-                Array.Resize(ref _buffer, _buffer.Length * 2);
+                return status;
             }
+        }
+    }
 
-            var read = await _socket.ReceiveAsync(_buffer.AsMemory(_length), SocketFlags.None);
-            if (read == 0)
-            {
-                throw new IOException("The server closed the connection.");
-            }
+    /// <summary>The same on the caller's thread, so that what it takes is not the time until this process comes round to it.</summary>
+    public int Send(ReadOnlySpan<byte> request)
+    {
+        while (!request.IsEmpty)
+        {
+            request = request[_socket.Send(request)..];
+        }
 
-            _length += read;
-            if (IsWhole(_buffer.AsSpan(0, _length)))
+        for (_length = 0; ;)
+        {
+            if (Took(_socket.Receive(Room().Span)) is { } status)
             {
-                return ((_buffer[9] - '0') * 100) + ((_buffer[10] - '0') * 10) + (_buffer[11] - '0');
+                return status;
             }
         }
     }
@@ -69,6 +73,23 @@ internal sealed class RawConnection : IDisposable
     }
 
     public void Dispose() => _socket.Dispose();
+
+    private Memory<byte> Room()
+    {
+        if (_length == _buffer.Length)
+        {
+            Array.Resize(ref _buffer, _buffer.Length * 2);
+        }
+
+        return _buffer.AsMemory(_length);
+    }
+
+    // The status once the answer is there whole.
+    private int? Took(int read)
+    {
+        _length += read > 0 ? read : throw new IOException("The server closed the connection.");
+        return IsWhole(_buffer.AsSpan(0, _length)) ? ((_buffer[9] - '0') * 100) + ((_buffer[10] - '0') * 10) + (_buffer[11] - '0') : null;
+    }
 
     private static bool IsWhole(ReadOnlySpan<byte> answer)
     {

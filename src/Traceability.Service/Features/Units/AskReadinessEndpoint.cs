@@ -42,7 +42,7 @@ internal static class AskReadinessEndpoint
         }
 
         // What the question names is looked up as if the step were recorded with it.
-        return await units.FindAsync(unit, [Readiness.AsRecord(unit, question)], cancellation) is { Judgement.Status.OpenedAt: not null } judged
+        return await units.FindAsync(unit, [Readiness.AsRecord(unit, question)], context.Response, cancellation) is { Judgement.Status.OpenedAt: not null } judged
             ? TypedResults.Ok(ReadinessViews.Of(Readiness.Ask(judged.Unit, judged.References, question), judged, now))
             : UnitProblems.Unknown(unit);
     }
