@@ -9,9 +9,12 @@ public sealed class HttpOptions
     public const string SectionName = "Http";
 
     /// <summary>Gets or sets how long a client may take to send a request's headers.</summary>
-    /// <value>Default 10 s; at least 1 s, at most 2 minutes.</value>
+    /// <value>
+    /// Default 30 s, the server library's own default; at least 1 s, at most 2 minutes. To bear a slow connection costs far less than to
+    /// end it and to take it again.
+    /// </value>
     [Range(typeof(TimeSpan), "00:00:01", "00:02:00")]
-    public TimeSpan HeadersTimeout { get; set; } = TimeSpan.FromSeconds(10);
+    public TimeSpan HeadersTimeout { get; set; } = TimeSpan.FromSeconds(30);
 
     /// <summary>Gets or sets how slowly a body may come, after <see cref="RateGracePeriod"/>.</summary>
     /// <value>Default 240 bytes per second, the server library's own default; at least 1, at most 1,000,000.</value>
@@ -29,9 +32,9 @@ public sealed class HttpOptions
     public int SendBufferBytes { get; set; } = 256 * 1024;
 
     /// <summary>Gets or sets how long a connection may be slower than that.</summary>
-    /// <value>Default 5 s; more than 1 s, at most 2 minutes.</value>
+    /// <value>Default 15 s, for the same reason, and as a terminal's radio may be gone for some seconds; more than 1 s, at most 2 minutes.</value>
     [Range(typeof(TimeSpan), "00:00:01.001", "00:02:00")]
-    public TimeSpan RateGracePeriod { get; set; } = TimeSpan.FromSeconds(5);
+    public TimeSpan RateGracePeriod { get; set; } = TimeSpan.FromSeconds(15);
 
     /// <summary>Gets or sets how long a connection may stay open without a request.</summary>
     /// <value>Default 2 minutes; at least 1 s, at most 1 hour. A load balancer should let go of its own before.</value>

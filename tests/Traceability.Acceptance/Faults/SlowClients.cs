@@ -30,7 +30,7 @@ internal sealed class SlowClients : IAsyncDisposable
     /// <summary>Connections that are open now, by kind: head, body, answer, body just fast enough; as many that the server has ended; tries to connect that failed.</summary>
     public string Counts => string.Join(' ', [.. open, .. cut, refused]);
 
-    /// <summary>Opens them, one a millisecond: of twenty four heads, a body too slow, one that takes nothing, and fourteen bodies just fast enough.</summary>
+    /// <summary>Opens them, one in three milliseconds: of twenty four heads, a body too slow, one that takes nothing, and fourteen bodies just fast enough.</summary>
     public SlowClients(Uri address, string key, int count)
     {
         (this.address, this.key) = (address, key);
@@ -49,9 +49,9 @@ internal sealed class SlowClients : IAsyncDisposable
     {
         try
         {
-            // Over the time that the server bears one: those that it sends away come again at once, and else all of them would be
-            // sent away in the same moment, time and again. Ten thousand clients that know nothing of each other do not keep step.
-            await Task.Delay(number, stopping.Token);
+            // Ten thousand over the time that the server bears one: those that it sends away come again at once, and else all of them
+            // would be sent away in the same moment, time and again. Ten thousand clients that know nothing of each other do not keep step.
+            await Task.Delay(3 * number, stopping.Token);
             while (!stopping.IsCancellationRequested)
             {
                 using var socket = new Socket(AddressFamily.InterNetwork, SocketType.Stream, ProtocolType.Tcp) { NoDelay = true, ReceiveBufferSize = kind == Taker ? 2_048 : 8_192 };

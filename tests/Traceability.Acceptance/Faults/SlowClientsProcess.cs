@@ -48,7 +48,11 @@ internal sealed class SlowClientsProcess : IAsyncDisposable
     public static SlowClientsProcess Start(Uri address, string key, int count)
     {
         string[] arguments = ["-n", "19", "dotnet", typeof(SlowClientsProcess).Assembly.Location, address.ToString(), key, count.ToString(CultureInfo.InvariantCulture)];
-        return new(Process.Start(new ProcessStartInfo("nice", arguments) { UseShellExecute = false, RedirectStandardInput = true, RedirectStandardOutput = true })!);
+        var start = new ProcessStartInfo("nice", arguments) { UseShellExecute = false, RedirectStandardInput = true, RedirectStandardOutput = true };
+
+        // Compiled once, before anything is measured.
+        start.Environment["DOTNET_TieredCompilation"] = "0";
+        return new(Process.Start(start)!);
     }
 
     /// <inheritdoc />
