@@ -20,7 +20,8 @@ internal static class UnitLoader
         ("shipment", "unit"),
     ];
 
-    private static readonly string RowsSql = string.Join(
+    /// <summary>The rows of units: the number of the table, the unit, the row. Parameter: the units.</summary>
+    internal static readonly string RowsSql = string.Join(
         " union all ",
         Tables.Select((t, i) => $"select {i}, {t.Key}, row_id from traceability.{t.Table} where {t.Key} = any($1)"));
 

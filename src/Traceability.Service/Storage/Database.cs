@@ -43,8 +43,8 @@ internal static class Database
             NoResetOnClose = true,
 
             // An idle transaction would hold back everything that waits for it; the estimates of a just-in-time compiler are
-            // wrong for the short queries here.
-            Options = $"-c jit=off -c idle_in_transaction_session_timeout={(int)IdleTransactionMax.TotalMilliseconds} -c timezone=UTC{more}",
+            // wrong for the short queries here, and those of parallel workers: to start and end them takes longer than a question does.
+            Options = $"-c jit=off -c max_parallel_workers_per_gather=0 -c idle_in_transaction_session_timeout={(int)IdleTransactionMax.TotalMilliseconds} -c timezone=UTC{more}",
         };
         var builder = new NpgsqlDataSourceBuilder(settings.ConnectionString) { Name = name };
         return settings.Host?.Contains(',', StringComparison.Ordinal) == true ? builder.BuildMultiHost().WithTargetSession(target) : builder.Build();
