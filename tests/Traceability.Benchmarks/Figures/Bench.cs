@@ -215,8 +215,10 @@ internal sealed partial class Bench : IAsyncDisposable
         {
             var line = File.ReadAllText($"/proc/{process.ToString(CultureInfo.InvariantCulture)}/stat");
             var fields = line[(line.LastIndexOf(')') + 2)..].Split(' ');
-            var isOurs = fields[1] == _postgres.ProcessId.ToString(CultureInfo.InvariantCulture);
-            return isOurs ? long.Parse(fields[11], CultureInfo.InvariantCulture) + long.Parse(fields[12], CultureInfo.InvariantCulture) : 0;
+
+            // What those that have ended used is counted by the server's first process.
+            var own = process == _postgres.ProcessId ? fields[11..15] : fields[1] == _postgres.ProcessId.ToString(CultureInfo.InvariantCulture) ? fields[11..13] : [];
+            return own.Sum(t => long.Parse(t, CultureInfo.InvariantCulture));
         }
         catch (IOException)
         {
