@@ -218,20 +218,16 @@ internal sealed partial class FactOracle
 
     private IEnumerable<Option> Uses(SuspectFactor factor, FactReading unit, ReadAttempt a, LotKey lot, ContainerNumber? container)
     {
-        var isOther = lot != factor.Lot || (factor is SuspectContainer f && container is { } named && named != f.Container);
-        if (lot == factor.Lot && factor is SuspectContainer && container is null)
-        {
-            isOther = true;
-        }
-
+        // Which container it was is not recorded: the suspect one, only while it was there.
+        var isUnnamed = lot == factor.Lot && factor is SuspectContainer && container is null;
+        var isOther = isUnnamed || lot != factor.Lot || (factor is SuspectContainer f && container is { } named && named != f.Container);
         return Minutes(a.From, a.To).SelectMany(m =>
         {
             var (isMade, suspect, other) = _history.Share(lot, Math.Max(m, 0));
             var isOne = isMade ? suspect : lot == factor.Lot && (factor is not SuspectContainer c || container is null || container == c.Container);
             bool[] cases = isMade ? [.. suspect ? [true] : Array.Empty<bool>(), .. other ? [false] : Array.Empty<bool>()] : isOne && !isOther ? [true] : isOne ? [true, false] : [false];
 
-            // Which container it was is not recorded: the suspect one, only while it was there.
-            var mayBe = lot != factor.Lot || factor is not SuspectContainer || container is not null || CouldBe(factor, m, a.From, a.To, a.Record.Station);
+            var mayBe = !isUnnamed || CouldBe(factor, m, a.From, a.To, a.Record.Station);
             return cases.SelectMany(isOf => Stations(a.Record.Station, []).Select(s => new Option(unit.Unit, isOf && mayBe && Fits(m, a.Record.Step, s) ? m : null)));
         });
     }

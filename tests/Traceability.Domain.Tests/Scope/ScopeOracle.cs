@@ -201,7 +201,7 @@ internal sealed class ScopeOracle
             return [new(unit, OfLot(_ => 0), 0), new(unit, OfLot(f => f.Filter.IsNone ? 0 : null), 0)];
         }
 
-        return Enumerable.Range(Minute(usage.From), Minute(usage.To) - Minute(usage.From) + 1)
+        return Minutes(usage)
             .Select(m => new Option(unit, OfLot(f => WorkOracle.Fits(f.Filter, m, usage.Step, usage.Station) && IsThere(f, usage, m) ? m : null), 0));
     }
 
@@ -246,7 +246,7 @@ internal sealed class ScopeOracle
             return [named == container];
         }
 
-        return usage.Step is null || Enumerable.Range(Minute(usage.From), Minute(usage.To) - Minute(usage.From) + 1).Any(m => IsThere(m, usage.Station)) ? [true, false] : [false];
+        return usage.Step is null || Minutes(usage).Any(m => IsThere(m, usage.Station)) ? [true, false] : [false];
     }
 
     private Option[] OptionsOf(string unit, TraceGap gap)
@@ -340,6 +340,8 @@ internal sealed class ScopeOracle
 
     private static bool IsThere(LotPresence presence, int minute, StationCode? station) => presence.Windows.Any(w =>
         w.From <= RandomGenealogy.At(minute) && w.To >= RandomGenealogy.At(minute) && (station is not { } s || w.Stations.IsEmpty || w.Stations.Contains(s)));
+
+    private static IEnumerable<int> Minutes(MaterialUsage usage) => Enumerable.Range(Minute(usage.From), Minute(usage.To) - Minute(usage.From) + 1);
 
     private static int Minute(DateTimeOffset? at) => at is { } time ? RandomGenealogy.MinuteOf(time) : Now;
 
