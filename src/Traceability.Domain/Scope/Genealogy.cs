@@ -105,7 +105,9 @@ public sealed class Genealogy(IScopeSource source)
         var rows = await source.LevelAsync(Names(components), [.. items.Select(i => i.Name)], stands, cancellation);
         foreach (var row in rows.Installations)
         {
-            _units[row.Component].Add(new(Of(row.Parent), row.RowId, row.From, row.To, row.Uncertainty));
+            var parent = Of(row.Parent);
+            (parent.IsStanding, parent.Stands) = (true, row.ParentStands);
+            _units[row.Component].Add(new(parent, row.RowId, row.From, row.To, row.Uncertainty));
         }
 
         foreach (var gap in rows.SerialGaps)

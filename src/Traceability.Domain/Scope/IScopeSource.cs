@@ -23,8 +23,8 @@ public interface IScopeSource
     ValueTask<IReadOnlyList<LotUsageRow>> UsagesAsync(IReadOnlyCollection<LotKey> lots, CancellationToken cancellation);
 
     /// <summary>
-    /// Where the components were and are inside others, in any order; missing serials for which one of the items would be accepted; and
-    /// where units stand.
+    /// Where the components were and are inside others, in any order, and where those stand; missing serials for which one of the items
+    /// would be accepted; and where units stand.
     /// </summary>
     /// <param name="components">The components.</param>
     /// <param name="items">The items.</param>
@@ -82,7 +82,7 @@ public interface IScopeSource
 public sealed record DirectRows(IReadOnlyList<UsageRow> Usages, IReadOnlyList<GapRow> Gaps);
 
 /// <summary>Rows that lead from units to those that they are or could be inside of.</summary>
-/// <param name="Installations">Where the units were and are.</param>
+/// <param name="Installations">Where the units were and are, and where those around them stand.</param>
 /// <param name="SerialGaps">Missing serials.</param>
 /// <param name="Units">Where the units stand.</param>
 public sealed record LevelRows(IReadOnlyList<InstallationRow> Installations, IReadOnlyList<GapRow> SerialGaps, IReadOnlyList<UnitRow> Units);

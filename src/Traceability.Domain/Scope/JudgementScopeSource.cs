@@ -25,7 +25,7 @@ public sealed class JudgementScopeSource : IScopeSource
         }
 
         _installations = _units.SelectMany(u => u.Value.Installations.Select((i, row) =>
-            new InstallationRow(i.Component.ToString(), u.Key, row, i.From, i.To, i.Uncertainty))).ToLookup(i => i.Component, StringComparer.Ordinal);
+            new InstallationRow(i.Component.ToString(), u.Key, row, i.From, i.To, i.Uncertainty, Stands(u.Key, u.Value.Status)))).ToLookup(i => i.Component, StringComparer.Ordinal);
     }
 
     /// <inheritdoc />
@@ -135,8 +135,7 @@ public sealed class JudgementScopeSource : IScopeSource
     /// <inheritdoc />
     public ValueTask<IReadOnlyList<UnitRow>> UnitsAsync(IReadOnlyCollection<string> units, CancellationToken cancellation) => new(
     [
-        .. units.Where(_units.ContainsKey).Select(u => (Unit: u, _units[u].Status)).Select(u => new UnitRow(
-            u.Unit, u.Status.OpenedAt, u.Status.Place, u.Status.Step?.Value, u.Status.Since, u.Status.Consignee)),
+        .. units.Where(_units.ContainsKey).Select(u => Stands(u, _units[u].Status)),
     ]);
 
     /// <inheritdoc />
@@ -163,6 +162,9 @@ public sealed class JudgementScopeSource : IScopeSource
     public ValueTask<IReadOnlyList<ClearedUnit>> ClearedAsync(
         ClearingRule rule, IReadOnlyCollection<string> members, string? after, int limit, CancellationToken cancellation) =>
         new([.. Cleared(rule, members).Where(c => after is null || string.CompareOrdinal(c.Unit, after) > 0).Take(limit)]);
+
+    private static UnitRow Stands(string unit, UnitStatus status) =>
+        new(unit, status.OpenedAt, status.Place, status.Step?.Value, status.Since, status.Consignee);
 
     private static UsageRow Row(string unit, int row, MaterialUsage u) =>
         new(unit, row, u.Container?.Value, u.IsOneOf, u.Step?.Value, u.From, u.To, u.Station?.Value, u.Quantity?.ToString());

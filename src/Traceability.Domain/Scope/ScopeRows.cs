@@ -84,8 +84,9 @@ public readonly record struct GapRow(
 /// <param name="From">From when on.</param>
 /// <param name="To">Until when; null while it is inside.</param>
 /// <param name="Uncertainty">By how much each of the two times may be wrong.</param>
+/// <param name="ParentStands">Where the parent stands; null if nothing else is known of it.</param>
 public sealed record InstallationRow(
-    string Component, string Parent, long RowId, DateTimeOffset From, DateTimeOffset? To, TimeSpan Uncertainty = default);
+    string Component, string Parent, long RowId, DateTimeOffset From, DateTimeOffset? To, TimeSpan Uncertainty, UnitRow? ParentStands);
 
 /// <summary>A tool that a record names, as a search needs it.</summary>
 /// <param name="Unit">The unit, as item/serial.</param>

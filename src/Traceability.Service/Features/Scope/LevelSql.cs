@@ -7,9 +7,15 @@ namespace Traceability.Service.Features.Scope;
 /// </remarks>
 internal static class LevelSql
 {
-    /// <summary>Where components were and are. Parameter: the components.</summary>
+    /// <summary>Where components were and are, and where the units around them stand. Parameter: the components.</summary>
     public const string Installations =
-        "select component, parent, row_id, installed_from, installed_to, uncertainty from traceability.installation where component = any($1)";
+        """
+        select i.component, i.parent, i.row_id, i.installed_from, i.installed_to, i.uncertainty,
+            u.opened_at, u.place, u.step, u.since, u.consignee, i.record, i.step, i.position
+        from traceability.installation i left join lateral (
+            select opened_at, place, step, since, consignee from traceability.unit where unit = i.parent offset 0) u on true
+        where i.component = any($1)
+        """;
 
     /// <summary>Missing serials. Parameter: the items.</summary>
     public const string SerialGaps =

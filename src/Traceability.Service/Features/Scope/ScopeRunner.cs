@@ -27,20 +27,21 @@ internal sealed class ScopeRunner(TimeProvider clock)
     /// <param name="cancellation">Stops it.</param>
     public Task<(ScopeOutcome? Outcome, Refusal? Refusal)> AskAsync(
         NpgsqlConnection snapshot, Suspect suspect, string pointer, CancellationToken cancellation) =>
-        AskAsync(snapshot, new SqlScopeSource(snapshot), suspect, pointer, cancellation);
+        AskAsync(snapshot, new SqlScopeSource(snapshot), null, suspect, pointer, cancellation);
 
     /// <summary>The same, from rows of the snapshot that are looked up through a source of one's own.</summary>
     /// <param name="snapshot">A connection in a transaction that sees one moment.</param>
-    /// <param name="source">Where the rows are.</param>
+    /// <param name="rows">Where the rows are.</param>
+    /// <param name="through">The source that they are looked up through; null for none.</param>
     /// <param name="suspect">What is suspected.</param>
     /// <param name="pointer">Where the suspect stands in what was sent.</param>
     /// <param name="cancellation">Stops it.</param>
     public async Task<(ScopeOutcome? Outcome, Refusal? Refusal)> AskAsync(
-        NpgsqlConnection snapshot, IScopeSource source, Suspect suspect, string pointer, CancellationToken cancellation)
+        NpgsqlConnection snapshot, SqlScopeSource rows, IScopeSource? through, Suspect suspect, string pointer, CancellationToken cancellation)
     {
         var asOf = clock.GetUtcNow();
-        var (completeness, unknown, knowledge) = await BeginAsync(snapshot, suspect, cancellation);
-        var found = await ScopeSearch.RunAsync(suspect, source, knowledge, cancellation);
+        var (completeness, unknown, knowledge) = await BeginAsync(snapshot, suspect, rows, cancellation);
+        var found = await ScopeSearch.RunAsync(suspect, through ?? rows, knowledge, cancellation);
         if (!found.Unknown.IsEmpty)
         {
             return (null, Unknown(found.Unknown, pointer));
@@ -59,14 +60,14 @@ internal sealed class ScopeRunner(TimeProvider clock)
     public static async Task<(ScopeFound? Found, Refusal? Refusal)> FindAsync(
         NpgsqlConnection snapshot, IScopeSource source, Suspect suspect, string pointer, CancellationToken cancellation)
     {
-        var (_, _, knowledge) = await BeginAsync(snapshot, suspect, cancellation);
+        var (_, _, knowledge) = await BeginAsync(snapshot, suspect, null, cancellation);
         var found = await ScopeSearch.RunAsync(suspect, source, knowledge, cancellation);
         return found.Unknown.IsEmpty ? (found, null) : (null, Unknown(found.Unknown, pointer));
     }
 
-    // What doesn't depend on anything else, in one question.
+    // What doesn't depend on anything else, in one question; and the lots' uses, where rows are given to keep them.
     private static async Task<(Completeness Completeness, UnknownInside Unknown, ScopeKnowledge Knowledge)> BeginAsync(
-        NpgsqlConnection snapshot, Suspect suspect, CancellationToken cancellation)
+        NpgsqlConnection snapshot, Suspect suspect, SqlScopeSource? rows, CancellationToken cancellation)
     {
         SingleSuspect[] singles = [.. suspect.Singles()];
         var families = new Dictionary<LotKey, IReadOnlyDictionary<LotKey, Lot>>();
@@ -75,6 +76,10 @@ internal sealed class ScopeRunner(TimeProvider clock)
         foreach (var lot in lots)
         {
             batch.BatchCommands.Add(LotNaming.LoadCommand([lot]));
+            if (rows is not null)
+            {
+                batch.BatchCommands.Add(SqlScopeSource.UsagesCommand(lot));
+            }
         }
 
         Completeness completeness;
@@ -86,9 +91,15 @@ internal sealed class ScopeRunner(TimeProvider clock)
             completeness = await CompletenessReader.ReadAsync(reader, cancellation);
             await reader.NextResultAsync(cancellation);
             unknown = await UnknownInside.ReadAsync(reader, cancellation);
-            while (await reader.NextResultAsync(cancellation))
+            foreach (var lot in lots)
             {
+                await reader.NextResultAsync(cancellation);
                 found.Add(await LotNaming.ReadMadeAsync(reader, cancellation));
+                if (rows is not null)
+                {
+                    await reader.NextResultAsync(cancellation);
+                    await rows.KeepUsagesAsync(lot, reader, cancellation);
+                }
             }
         }
 

@@ -2,7 +2,6 @@ using Npgsql;
 using NpgsqlTypes;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.Scope;
-using InstallationColumns = Traceability.Service.Ingest.InstallationColumns;
 
 namespace Traceability.Service.Features.Scope;
 
@@ -13,6 +12,8 @@ namespace Traceability.Service.Features.Scope;
 /// </remarks>
 internal sealed partial class SqlScopeSource(NpgsqlConnection connection) : IScopeSource
 {
+    private readonly SeenEvidence _seen = new(500);
+
     /// <inheritdoc />
     public int FewUnits { get; init; } = 1_000;
 
@@ -20,114 +21,11 @@ internal sealed partial class SqlScopeSource(NpgsqlConnection connection) : ISco
     public int ClearedMost { get; init; } = 1_000;
 
     /// <inheritdoc />
-    public async ValueTask<DirectRows> DirectAsync(LotKey lot, DateTimeOffset from, DateTimeOffset to, CancellationToken cancellation)
-    {
-        await using var batch = new NpgsqlBatch(connection)
-        {
-            BatchCommands =
-            {
-                BatchCommand(
-                    """
-                    select unit, row_id, container, is_one_of, step, used_from, used_to, station, quantity
-                    from traceability.material_usage where item = $1 and lot = $2
-                    """,
-                    [Text(lot.Item.Value), Text(lot.Lot.Value)]),
-                BatchCommand(
-                    """
-                    select unit, row_id, kind, item, step, used_from, used_to, station
-                    from traceability.trace_gap
-                    where item = $1 and (kind in ('lot', 'serial') or (kind = 'container' and lot = $2))
-                    and used_from <= $4 and (used_to is null or used_to >= $3)
-                    union all
-                    select unit, row_id, kind, item, step, used_from, used_to, station
-                    from traceability.trace_gap where item = $1 and kind = 'own-lot'
-                    """,
-                    [Text(lot.Item.Value), Text(lot.Lot.Value), Instant(from), Instant(to)]),
-            },
-        };
-        await using var reader = await batch.ExecuteReaderAsync(cancellation);
-        var usages = await ReadAsync(
-            reader,
-            static r => new UsageRow(
-                r.GetString(0), r.GetInt64(1), NullableText(r, 2), r.GetBoolean(3), NullableText(r, 4), Time(r, 5), Time(r, 6), NullableText(r, 7), NullableText(r, 8)),
-            cancellation);
-        await reader.NextResultAsync(cancellation);
-        return new(usages, await ReadAsync(reader, Gap, cancellation));
-    }
-
-    /// <inheritdoc />
-    public async ValueTask<IReadOnlyList<GapRow>> LotGapsAsync(
-        IReadOnlyCollection<ItemNumber> items, DateTimeOffset from, DateTimeOffset to, CancellationToken cancellation) => await ReadAsync(
-        """
-        select g.unit, g.row_id, g.kind, g.item, g.step, g.used_from, g.used_to, g.station
-        from unnest($1) k (item) cross join lateral (
-            select * from traceability.trace_gap where item = k.item and kind in ('lot', 'own-lot')
-            and used_from <= $3 and (used_to is null or used_to >= $2) offset 0) g
-        """,
-        [Texts([.. items.Select(i => i.Value)]), Instant(from), Instant(to)],
-        Gap,
-        cancellation);
-
-    /// <inheritdoc />
-    public async ValueTask<IReadOnlyList<LotUsageRow>> UsagesAsync(IReadOnlyCollection<LotKey> lots, CancellationToken cancellation)
-    {
-        LotKey[] keys = [.. lots];
-        return await ReadAsync(
-            """
-            select k.n::integer, u.record, u.requirement,
-                case when u.is_one_of then (
-                    select count(*)::integer from traceability.material_usage o
-                    where o.unit = u.unit and o.record = u.record and o.requirement is not distinct from u.requirement and o.is_one_of) else 1 end,
-                u.unit, u.row_id, u.container, u.is_one_of, u.step, u.used_from, u.used_to, u.station, u.quantity
-            from unnest($1, $2) with ordinality k (item, lot, n) cross join lateral (
-                select * from traceability.material_usage where item = k.item and lot = k.lot offset 0) u
-            """,
-            [Texts([.. keys.Select(k => k.Item.Value)]), Texts([.. keys.Select(k => k.Lot.Value)])],
-            r => new LotUsageRow(
-                keys[r.GetInt32(0) - 1],
-                r.GetGuid(1),
-                NullableText(r, 2),
-                r.GetInt32(3),
-                new(r.GetString(4), r.GetInt64(5), NullableText(r, 6), r.GetBoolean(7), NullableText(r, 8), Time(r, 9), Time(r, 10), NullableText(r, 11), NullableText(r, 12))),
-            cancellation);
-    }
-
-    /// <inheritdoc />
-    public async ValueTask<LevelRows> LevelAsync(
-        IReadOnlyCollection<string> components, IReadOnlyCollection<string> items, IReadOnlyCollection<string> units, CancellationToken cancellation)
-    {
-        await using var batch = new NpgsqlBatch(connection)
-        {
-            BatchCommands =
-            {
-                BatchCommand(LevelSql.Installations, [Texts(components)]),
-                BatchCommand(LevelSql.SerialGaps, [Texts(items)]),
-                BatchCommand(LevelSql.Units, [Texts(units)]),
-            },
-        };
-        await using var reader = await batch.ExecuteReaderAsync(cancellation);
-        var installations = await ReadAsync(
-            reader, static r => new InstallationRow(r.GetString(0), r.GetString(1), r.GetInt64(2), Time(r, 3), NullableTime(r, 4), InstallationColumns.Uncertainty(r, 5)), cancellation);
-        await reader.NextResultAsync(cancellation);
-        var gaps = await ReadAsync(reader, Gap, cancellation);
-        await reader.NextResultAsync(cancellation);
-        return new(installations, gaps, await ReadAsync(reader, Unit, cancellation));
-    }
-
-    /// <inheritdoc />
-    public async ValueTask<IReadOnlyCollection<string>> ComponentItemsAsync(IReadOnlyCollection<string> items, CancellationToken cancellation) =>
-        await ReadAsync(LevelSql.ComponentItems, [Texts(items)], static r => r.GetString(0), cancellation);
-
-    /// <inheritdoc />
-    public async ValueTask<IReadOnlyList<UnitRow>> UnitsAsync(IReadOnlyCollection<string> units, CancellationToken cancellation) =>
-        await ReadAsync(LevelSql.Units, [Texts(units)], Unit, cancellation);
-
-    /// <inheritdoc />
     public async ValueTask<IReadOnlyDictionary<EvidenceKey, EvidenceRow>> EvidenceAsync(
         IReadOnlyCollection<EvidenceKey> keys, CancellationToken cancellation)
     {
-        var found = new Dictionary<EvidenceKey, EvidenceRow>();
-        EvidenceKey[][] kinds = [.. keys.Distinct().GroupBy(k => k.Kind).Select(k => k.ToArray())];
+        var (found, others) = _seen.Find(keys);
+        EvidenceKey[][] kinds = [.. others.GroupBy(k => k.Kind).Select(k => k.ToArray())];
         if (kinds.Length == 0)
         {
             return found;
@@ -230,9 +128,6 @@ internal sealed partial class SqlScopeSource(NpgsqlConnection connection) : ISco
 
     private static GapRow Gap(NpgsqlDataReader r) => new(
         r.GetString(0), r.GetInt64(1), ScopeNames.Gap(r.GetString(2)), r.GetString(3), NullableText(r, 4), Time(r, 5), NullableTime(r, 6), NullableText(r, 7));
-
-    private static UnitRow Unit(NpgsqlDataReader r) =>
-        new(r.GetString(0), NullableTime(r, 1), ScopeNames.Place(r.GetString(2)), NullableText(r, 3), NullableTime(r, 4), NullableText(r, 5));
 
     private static NpgsqlParameter Text(string? value) => new() { Value = (object?)value ?? DBNull.Value, NpgsqlDbType = NpgsqlDbType.Text };
 

@@ -23,8 +23,9 @@ internal sealed class ScopeNarrower(AnswerDatabase database, ScopeRunner runner,
         var began = clock.GetTimestamp();
         await using var session = await database.OpenAsync(cancellation);
         var snapshot = session.Connection;
-        var source = new WhatIfSource(new SqlScopeSource(snapshot));
-        var (outcome, refusal) = await runner.AskAsync(snapshot, source, question.Suspect, "/suspect", cancellation);
+        var rows = new SqlScopeSource(snapshot);
+        var source = new WhatIfSource(rows);
+        var (outcome, refusal) = await runner.AskAsync(snapshot, rows, source, question.Suspect, "/suspect", cancellation);
         if (outcome is null)
         {
             return (null, refusal);
