@@ -107,7 +107,7 @@ public sealed class Genealogy(IScopeSource source)
         {
             var parent = Of(row.Parent);
             (parent.IsStanding, parent.Stands) = (true, row.ParentStands);
-            _units[row.Component].Add(new(parent, row.RowId, row.From, row.To, row.Uncertainty));
+            _units[row.Component].Add(new(parent, row));
         }
 
         foreach (var gap in rows.SerialGaps)
@@ -216,4 +216,4 @@ public sealed class Genealogy(IScopeSource source)
 /// <summary>Where a unit is now.</summary>
 /// <param name="Inside">The outermost unit that it is inside of; null if it is in none.</param>
 /// <param name="Stands">Where that one, or the unit itself, stands; null if nothing is known of it.</param>
-public sealed record Whereabouts(string? Inside, UnitRow? Stands);
+public readonly record struct Whereabouts(string? Inside, UnitRow? Stands);

@@ -11,8 +11,6 @@ internal sealed class KnownUnit(string name, KnownItem item)
     private static readonly Comparison<Installed> BySureTime = static (a, b) => a.SureFrom.CompareTo(b.SureFrom);
 
     private Installed[] _installed = [];
-    private Whereabouts? _itself;
-    private Whereabouts? _inside;
 
     /// <summary>The unit, as item/serial.</summary>
     public string Name { get; } = name;
@@ -88,7 +86,7 @@ internal sealed class KnownUnit(string name, KnownItem item)
 
     /// <summary>Where a unit is that this one is the outermost of.</summary>
     /// <param name="isItself">Whether it is this one.</param>
-    public Whereabouts Place(bool isItself) => isItself ? _itself ??= new(null, Stands) : _inside ??= new(Name, Stands);
+    public Whereabouts Place(bool isItself) => new(isItself ? null : Name, Stands);
 
     private static int Compare(Installed a, Installed b)
     {
@@ -98,24 +96,49 @@ internal sealed class KnownUnit(string name, KnownItem item)
 }
 
 /// <summary>A time inside another unit.</summary>
-/// <param name="Parent">The other unit.</param>
-/// <param name="RowId">The row's id within the other unit.</param>
-/// <param name="ToldFrom">From when on, as it was told.</param>
-/// <param name="ToldTo">Until when, as it was told; null while it is inside.</param>
-/// <param name="Uncertainty">By how much each of the two may be wrong.</param>
-internal readonly record struct Installed(KnownUnit Parent, long RowId, DateTimeOffset ToldFrom, DateTimeOffset? ToldTo, TimeSpan Uncertainty)
+internal readonly struct Installed
 {
+    private const long Never = long.MaxValue;
+
+    private readonly long _from;
+    private readonly long _to;
+    private readonly TimeSpan _uncertainty;
+
+    /// <summary>Takes what a row tells.</summary>
+    /// <param name="parent">The other unit.</param>
+    /// <param name="row">The row.</param>
+    public Installed(KnownUnit parent, in InstallationRow row)
+    {
+        Parent = parent;
+        RowId = row.RowId;
+        _from = row.From.UtcTicks;
+        _to = row.To?.UtcTicks ?? Never;
+        _uncertainty = row.Uncertainty;
+    }
+
+    /// <summary>The other unit.</summary>
+    public KnownUnit Parent { get; }
+
+    /// <summary>The row's id within the other unit.</summary>
+    public long RowId { get; }
+
+    /// <summary>From when on, as it was told.</summary>
+    public DateTimeOffset ToldFrom => new(_from, TimeSpan.Zero);
+
+    /// <summary>Until when, as it was told; null while it is inside.</summary>
+    public DateTimeOffset? ToldTo => _to == Never ? null : new(_to, TimeSpan.Zero);
+
     /// <summary>From when on it may have been inside.</summary>
-    public DateTimeOffset From => Instant.Shift(ToldFrom, -Uncertainty);
+    public DateTimeOffset From => Instant.Shift(ToldFrom, -_uncertainty);
 
     /// <summary>From when on it surely was.</summary>
-    public DateTimeOffset SureFrom => Instant.Shift(ToldFrom, Uncertainty);
+    public DateTimeOffset SureFrom => Instant.Shift(ToldFrom, _uncertainty);
 
     /// <summary>Until when it may have been inside; the greatest possible time: until now.</summary>
-    public DateTimeOffset To => ToldTo is { } to ? Instant.Shift(to, Uncertainty) : DateTimeOffset.MaxValue;
+    public DateTimeOffset To => ToldTo is { } to ? Instant.Shift(to, _uncertainty) : DateTimeOffset.MaxValue;
 
     /// <summary>Until when it surely was; the greatest possible time: until now.</summary>
-    public DateTimeOffset SureTo => ToldTo is { } to ? Instant.Shift(to, -Uncertainty) : DateTimeOffset.MaxValue;
+    public DateTimeOffset SureTo => ToldTo is { } to ? Instant.Shift(to, -_uncertainty) : DateTimeOffset.MaxValue;
 }
 
 /// <summary>What was looked up of an item.</summary>

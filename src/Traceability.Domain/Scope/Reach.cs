@@ -71,6 +71,12 @@ public enum HopKind
 /// <param name="via">How the suspect reached the unit inside; null for the first hop.</param>
 public sealed class Reach(string unit, HopKind kind, long rowId, Reach? via)
 {
+    // Tens of thousands of these are made for one answer, and a number of ticks is half as large as a time.
+    private readonly long _from;
+    private readonly long _sureFrom;
+    private readonly long _to;
+    private readonly long _sureTo = DateTimeOffset.MaxValue.UtcTicks;
+
     /// <summary>The unit that is reached.</summary>
     public string Unit { get; } = unit;
 
@@ -84,22 +90,38 @@ public sealed class Reach(string unit, HopKind kind, long rowId, Reach? via)
     public Reach? Via { get; } = via;
 
     /// <summary>From when on the unit carries the suspect, at the earliest; the least possible time: always.</summary>
-    public required DateTimeOffset From { get; init; }
+    public required DateTimeOffset From
+    {
+        get => new(_from, TimeSpan.Zero);
+        init => _from = value.UtcTicks;
+    }
 
     /// <summary>From when on it carries it at the latest, where that is proven.</summary>
-    public required DateTimeOffset SureFrom { get; init; }
+    public required DateTimeOffset SureFrom
+    {
+        get => new(_sureFrom, TimeSpan.Zero);
+        init => _sureFrom = value.UtcTicks;
+    }
 
     /// <summary>Until when it carries it, this time left out; the greatest possible time: until now.</summary>
-    public required DateTimeOffset To { get; init; }
+    public required DateTimeOffset To
+    {
+        get => new(_to, TimeSpan.Zero);
+        init => _to = value.UtcTicks;
+    }
 
     /// <summary>Until when it surely carries it, where that is proven; the greatest possible time: until now.</summary>
-    public DateTimeOffset SureTo { get; init; } = DateTimeOffset.MaxValue;
+    public DateTimeOffset SureTo
+    {
+        get => new(_sureTo, TimeSpan.Zero);
+        init => _sureTo = value.UtcTicks;
+    }
 
     /// <summary>Whether records say so, without anything to fill in.</summary>
     public required bool IsProven { get; init; }
 
     /// <summary>Whether it lasts until now.</summary>
-    public bool IsNow => To == DateTimeOffset.MaxValue;
+    public bool IsNow => _to == DateTimeOffset.MaxValue.UtcTicks;
 
     /// <summary>The row that tells of the hop.</summary>
     public EvidenceKey Evidence => new(
@@ -133,19 +155,48 @@ public sealed class Reach(string unit, HopKind kind, long rowId, Reach? via)
 
     // Whether another way that is known says everything that this one says.
     internal bool Covers(Reach other) =>
-        From <= other.From && To >= other.To && (!other.IsProven || (IsProven && SureFrom <= other.SureFrom && SureTo >= other.SureTo));
+        _from <= other._from && _to >= other._to && (!other.IsProven || (IsProven && _sureFrom <= other._sureFrom && _sureTo >= other._sureTo));
 }
 
 /// <summary>A unit that a suspect reaches or may have reached.</summary>
-/// <param name="Unit">The unit, as item/serial.</param>
-/// <param name="Verdict">How sure that is.</param>
-/// <param name="Now">How sure it is that it carries the suspect now; null: exposed then and clear now.</param>
-/// <param name="From">From when on, at the earliest; null: always.</param>
-/// <param name="To">Until when, at the latest; null: until now.</param>
-/// <param name="Best">The surest way, and of equally sure ones one that lasts until now, then the shortest.</param>
-public sealed record ScopeMember(
-    string Unit, ScopeVerdict Verdict, ScopeVerdict? Now, DateTimeOffset? From, DateTimeOffset? To, Reach Best)
+public readonly record struct ScopeMember
 {
+    private readonly long _from;
+    private readonly long _to;
+
+    private ScopeMember(Reach best, ScopeVerdict? now, DateTimeOffset from, DateTimeOffset to)
+    {
+        Best = best;
+        Now = now;
+        _from = from.UtcTicks;
+        _to = to.UtcTicks;
+    }
+
+    /// <summary>The unit, as item/serial.</summary>
+    public string Unit => Best.Unit;
+
+    /// <summary>How sure that is.</summary>
+    public ScopeVerdict Verdict => Best.IsProven ? ScopeVerdict.Proven : ScopeVerdict.Possible;
+
+    /// <summary>How sure it is that it carries the suspect now; null: exposed then and clear now.</summary>
+    public ScopeVerdict? Now { get; }
+
+    /// <summary>From when on, at the earliest; null: always.</summary>
+    public DateTimeOffset? From => _from == DateTimeOffset.MinValue.UtcTicks ? null : new(_from, TimeSpan.Zero);
+
+    /// <summary>Until when, at the latest; null: until now.</summary>
+    public DateTimeOffset? To => _to == DateTimeOffset.MaxValue.UtcTicks ? null : new(_to, TimeSpan.Zero);
+
+    /// <summary>The surest way, and of equally sure ones one that lasts until now, then the shortest.</summary>
+    public Reach Best { get; }
+
+    /// <summary>The same unit and way, over the time of several ways.</summary>
+    /// <param name="now">How sure it is now; null: clear now.</param>
+    /// <param name="from">From when on, at the earliest; null: always.</param>
+    /// <param name="to">Until when, at the latest; null: until now.</param>
+    public ScopeMember Over(ScopeVerdict? now, DateTimeOffset? from, DateTimeOffset? to) =>
+        new(Best, now, from ?? DateTimeOffset.MinValue, to ?? DateTimeOffset.MaxValue);
+
     internal static ScopeMember Of(Reach first)
     {
         var best = first;
@@ -160,13 +211,7 @@ public sealed record ScopeMember(
             now = !reach.IsNow ? now : reach.IsProven ? ScopeVerdict.Proven : now ?? ScopeVerdict.Possible;
         }
 
-        return new(
-            best.Unit,
-            best.IsProven ? ScopeVerdict.Proven : ScopeVerdict.Possible,
-            now,
-            from == DateTimeOffset.MinValue ? null : from,
-            to == DateTimeOffset.MaxValue ? null : to,
-            best);
+        return new(best, now, from, to);
     }
 
     private static bool IsBetter(Reach a, Reach b)

@@ -50,7 +50,7 @@ public readonly record struct EvidenceKey(EvidenceKind Kind, string Unit, long R
 /// <param name="To">The latest time of use.</param>
 /// <param name="Station">The station.</param>
 /// <param name="Quantity">How much, as entered: the number, a space, the UCUM code; null where it isn't recorded.</param>
-public sealed record UsageRow(
+public readonly record struct UsageRow(
     string Unit, long RowId, string? Container, bool IsOneOf, string? Step, DateTimeOffset From, DateTimeOffset To, string? Station, string? Quantity)
 {
     /// <summary>The unit itself is a piece of the lot: it was so before it was opened here.</summary>
@@ -85,7 +85,7 @@ public readonly record struct GapRow(
 /// <param name="To">Until when; null while it is inside.</param>
 /// <param name="Uncertainty">By how much each of the two times may be wrong.</param>
 /// <param name="ParentStands">Where the parent stands; null if nothing else is known of it.</param>
-public sealed record InstallationRow(
+public readonly record struct InstallationRow(
     string Component, string Parent, long RowId, DateTimeOffset From, DateTimeOffset? To, TimeSpan Uncertainty, UnitRow? ParentStands);
 
 /// <summary>A tool that a record names, as a search needs it.</summary>

@@ -94,13 +94,14 @@ public sealed class ScopeWalk
 
     private ImmutableArray<ScopeMember> Members()
     {
-        var members = new ScopeMember[_reached.Count];
+        KnownUnit[] units = [.. _reached];
+        UnitOrder.Sort(units, static u => u.Name);
+        var members = new ScopeMember[units.Length];
         for (var i = 0; i < members.Length; i++)
         {
-            members[i] = ScopeMember.Of(_reached[i].First!);
+            members[i] = ScopeMember.Of(units[i].First!);
         }
 
-        UnitOrder.Sort(members, static m => m.Unit);
         return ImmutableCollectionsMarshal.AsImmutableArray(members);
     }
 

@@ -29,10 +29,10 @@ public sealed class ScopeWalkProperties
                 var members = Walk(history).Members.ToDictionary(m => m.Unit, StringComparer.Ordinal);
                 foreach (var (unit, tried) in oracle.Try())
                 {
-                    var member = members.GetValueOrDefault(unit);
-                    Assert.Equal(Verdict(tried.InAll, tried.InSome), member?.Verdict);
-                    Assert.Equal(Verdict(tried.NowInAll, tried.NowInSome), member?.Now);
-                    if (member is not null)
+                    ScopeMember? found = members.TryGetValue(unit, out var known) ? known : null;
+                    Assert.Equal(Verdict(tried.InAll, tried.InSome), found?.Verdict);
+                    Assert.Equal(Verdict(tried.NowInAll, tried.NowInSome), found?.Now);
+                    if (found is { } member)
                     {
                         Assert.Equal(tried.First, member.From is { } from ? RandomGenealogy.MinuteOf(from) : 0);
                         Assert.Equal(tried.Last, member.To is { } to ? RandomGenealogy.MinuteOf(to) - 1 : RandomGenealogy.Now - 1);
@@ -64,7 +64,7 @@ public sealed class ScopeWalkProperties
                         Assert.True(members[unit].Now is not null, $"{unit} carries it now and is called clear now.");
                     }
 
-                    if (members.GetValueOrDefault(unit) is { Verdict: ScopeVerdict.Proven })
+                    if (members.TryGetValue(unit, out var member) && member.Verdict == ScopeVerdict.Proven)
                     {
                         Assert.Contains(true, minutes);
                     }

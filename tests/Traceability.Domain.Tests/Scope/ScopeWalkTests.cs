@@ -142,7 +142,7 @@ public sealed class ScopeWalkTests
     {
         var scope = Walk(Suspect, Present, [Unit("CA-2", "1").Used(L77, from, to), Unit("FP-2", "1").Holds("CA-2", "1", 10, 30)]);
 
-        Assert.Equal(verdict, scope.Members.SingleOrDefault(m => m.Unit == "FP-2/1")?.Verdict);
+        Assert.Equal(verdict, scope.Members.Where(m => m.Unit == "FP-2/1").Select(m => (ScopeVerdict?)m.Verdict).SingleOrDefault());
     }
 
     [Fact]

@@ -104,12 +104,23 @@ internal sealed partial class SqlScopeSource
             cancellation);
     }
 
-    private async ValueTask<IReadOnlyList<UsageRow>> ReadUsagesAsync(LotKey lot, NpgsqlDataReader reader, CancellationToken cancellation) => await ReadAsync(
-        reader,
-        r =>
+    private async ValueTask<IReadOnlyList<UsageRow>> ReadUsagesAsync(LotKey lot, NpgsqlDataReader reader, CancellationToken cancellation)
+    {
+        var (containers, steps, stations, quantities) = (new RepeatedText(), new RepeatedText(), new RepeatedText(), new RepeatedText());
+        return await ReadAsync(reader, Read, cancellation);
+
+        UsageRow Read(NpgsqlDataReader r)
         {
             var usage = new UsageRow(
-                r.GetString(0), r.GetInt64(1), NullableText(r, 2), r.GetBoolean(3), NullableText(r, 4), Time(r, 5), Time(r, 6), NullableText(r, 7), NullableText(r, 8));
+                r.GetString(0),
+                r.GetInt64(1),
+                containers.Of(NullableText(r, 2)),
+                r.GetBoolean(3),
+                steps.Of(NullableText(r, 4)),
+                Time(r, 5),
+                Time(r, 6),
+                stations.Of(NullableText(r, 7)),
+                quantities.Of(NullableText(r, 8)));
             if (_seen.HasRoom)
             {
                 _seen.Add(
@@ -118,6 +129,6 @@ internal sealed partial class SqlScopeSource
             }
 
             return usage;
-        },
-        cancellation);
+        }
+    }
 }

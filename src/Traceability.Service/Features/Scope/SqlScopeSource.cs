@@ -1,6 +1,5 @@
 using Npgsql;
 using NpgsqlTypes;
-using Traceability.Domain.Primitives;
 using Traceability.Domain.Scope;
 
 namespace Traceability.Service.Features.Scope;

@@ -33,7 +33,7 @@ internal sealed class SupplierScopeReader(AnswerDatabase database, ScopeRunner r
     private static Contracts.Scope.ScopeMember Member(FoundMember member, Whereabouts whereabouts, IReadOnlyDictionary<EvidenceKey, EvidenceRow> evidence)
     {
         // By the best way, over the time of all.
-        var best = member.Best with { Member = member.Best.Member with { Now = member.Now, From = member.From, To = member.To } };
+        var best = member.Best with { Member = member.Best.Member.Over(member.Now, member.From, member.To) };
         return ScopeViews.Member(best, whereabouts, evidence);
     }
 
