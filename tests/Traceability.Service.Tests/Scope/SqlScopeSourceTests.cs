@@ -1,4 +1,6 @@
 using CsCheck;
+using Npgsql;
+using Traceability.Domain.Primitives;
 using Traceability.Domain.Scope;
 using Traceability.Service.Features.Scope;
 using Traceability.Testing.Scope;
@@ -25,6 +27,7 @@ public sealed class SqlScopeSourceTests
                 var fromMemory = await SayAsync(history, new JudgementScopeSource(history.Records));
                 Assert.Equal(fromMemory, await SayAsync(history, new SqlScopeSource(connection)));
                 Assert.Equal(fromMemory, await SayAsync(history, AsOfMany(connection)));
+                Assert.Equal(fromMemory, await SayAsync(history, await WithUsesAsync(connection, history.Factor.Lot)));
             },
             iter: Cases,
             threads: 1,
@@ -50,8 +53,18 @@ public sealed class SqlScopeSourceTests
             print: choices => RandomWork.From(choices, 12).ToString());
     }
 
-    // As if there were too many units to look each up with everything about it, and too many members to send.
-    private static SqlScopeSource AsOfMany(Npgsql.NpgsqlConnection connection) => new(connection) { FewUnits = 0, ClearedMost = 3 };
+    // As if there were too many units to look each up with everything about it, too many rows to keep and too many members to send.
+    private static SqlScopeSource AsOfMany(NpgsqlConnection connection) => new(connection) { FewUnits = 0, ClearedMost = 3, EvidenceKept = 0 };
+
+    // As when the lot's uses were asked for together with its facts, and some of the evidence was kept.
+    private static async Task<SqlScopeSource> WithUsesAsync(NpgsqlConnection connection, LotKey lot)
+    {
+        var rows = new SqlScopeSource(connection) { EvidenceKept = 2 };
+        await using var batch = new NpgsqlBatch(connection) { BatchCommands = { SqlScopeSource.UsagesCommand(lot) } };
+        await using var reader = await batch.ExecuteReaderAsync();
+        await rows.KeepUsagesAsync(lot, reader, default);
+        return rows;
+    }
 
     private static async Task<IReadOnlyList<string>> SayAsync(RandomWork work, IScopeSource source)
     {

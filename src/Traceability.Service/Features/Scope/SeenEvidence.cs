@@ -3,13 +3,15 @@ using Traceability.Domain.Scope;
 namespace Traceability.Service.Features.Scope;
 
 /// <summary>What the first rows that a walk read say, so that a small scope needn't ask for its evidence again.</summary>
-/// <param name="most">So many are kept.</param>
-internal sealed class SeenEvidence(int most)
+internal sealed class SeenEvidence
 {
     private readonly Dictionary<EvidenceKey, EvidenceRow> _rows = [];
 
+    /// <summary>So many are kept.</summary>
+    public int Most { get; set; } = 500;
+
     /// <summary>Whether another one is kept.</summary>
-    public bool HasRoom => _rows.Count < most;
+    public bool HasRoom => _rows.Count < Most;
 
     /// <summary>Keeps what a row says; a row may be read more than once.</summary>
     public void Add(EvidenceKey key, EvidenceRow says) => _rows[key] = says;

@@ -11,10 +11,17 @@ namespace Traceability.Service.Features.Scope;
 /// </remarks>
 internal sealed partial class SqlScopeSource(NpgsqlConnection connection) : IScopeSource
 {
-    private readonly SeenEvidence _seen = new(500);
+    private readonly SeenEvidence _seen = new();
 
     /// <inheritdoc />
     public int FewUnits { get; init; } = 1_000;
+
+    /// <summary>What so many of the rows say is kept as they are read, and isn't asked for again.</summary>
+    public int EvidenceKept
+    {
+        get => _seen.Most;
+        init => _seen.Most = value;
+    }
 
     /// <summary>So many cleared rows are read to be counted here, rather than sending the members to be left out.</summary>
     public int ClearedMost { get; init; } = 1_000;
