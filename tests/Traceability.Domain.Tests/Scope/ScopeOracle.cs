@@ -281,7 +281,7 @@ internal sealed class ScopeOracle
                     if (IsFree(name, minute))
                     {
                         var until = minute;
-                        while (until < Now && IsFree(name, until))
+                        while (until < Now && IsFree(name, until) && (until == minute || !IsPutIn(name, until)))
                         {
                             until++;
                         }
@@ -328,6 +328,10 @@ internal sealed class ScopeOracle
             && !_units.Values.SelectMany(u => u.Installations)
                 .Any(i => i.Component == unit.Unit && Around(i.From, i).Max() <= minute && minute < (i.To is { } to ? Around(to, i).Min() : Now));
     }
+
+    // By this minute a recorded stay has begun, and with it another one is over: also one that may have been over at once.
+    private bool IsPutIn(string name, int minute) => _units.Values.SelectMany(u => u.Installations)
+        .Any(i => i.Component == _units[name].Unit && Around(i.From, i).Max() == minute);
 
     // What came in a bag that nobody recorded as opened was in it all the same.
     private bool CouldBeOfIt(SuspectFactor factor, TraceGap gap) =>
