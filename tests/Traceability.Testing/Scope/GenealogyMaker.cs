@@ -61,7 +61,7 @@ internal sealed class GenealogyMaker(IReadOnlyList<int> choices, int holesMax)
 
         for (var facts = Pick(4); facts > 0; facts--)
         {
-            time += 1 + Pick(3);
+            time = Math.Min(time + 1 + Pick(3), RandomGenealogy.Now - 1);
             Tell(time, Pick(6) switch
             {
                 0 => new LotMoved(key, SomeStations()) { OccurredAt = default },

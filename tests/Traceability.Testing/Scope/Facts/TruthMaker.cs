@@ -119,7 +119,7 @@ internal sealed class TruthMaker(Plant plant, Choices choices, Func<Guid> id)
         Tell(new LotReceived(key, plant.SupplierLot, null, null, IsReleased: true, SomeStations()) { OccurredAt = default });
         for (var count = choices.Pick(4); count > 0; count--)
         {
-            time += 1 + choices.Pick(3);
+            time = Math.Min(time + 1 + choices.Pick(3), RandomGenealogy.Now - 1);
             Tell(choices.Pick(6) switch
             {
                 0 => new LotMoved(key, SomeStations()) { OccurredAt = default },
