@@ -7,7 +7,7 @@ namespace Traceability.Service.Features.Scope;
 /// </remarks>
 internal static class LevelSql
 {
-    /// <summary>Where components were and are, and where the units around them stand. Parameter: the components.</summary>
+    /// <summary>Where components were and are, where the units around them stand, and what else the record says. Parameter: the components.</summary>
     public const string Installations =
         """
         select i.component, i.parent, i.row_id, i.installed_from, i.installed_to, i.uncertainty,
