@@ -203,13 +203,13 @@ public sealed class WhatIfSource(IScopeSource source) : IScopeSource
         source.EvidenceAsync(keys, cancellation);
 
     /// <inheritdoc />
-    public ValueTask<int> CountClearedAsync(ClearingRule rule, IReadOnlyCollection<string> members, CancellationToken cancellation) =>
-        source.CountClearedAsync(rule, members, cancellation);
+    public ValueTask<int> CountClearedAsync(ImmutableArray<ClearingRule> rules, IReadOnlyCollection<string> members, CancellationToken cancellation) =>
+        source.CountClearedAsync(rules, members, cancellation);
 
     /// <inheritdoc />
     public ValueTask<IReadOnlyList<ClearedUnit>> ClearedAsync(
-        ClearingRule rule, IReadOnlyCollection<string> members, string? after, int limit, CancellationToken cancellation) =>
-        source.ClearedAsync(rule, members, after, limit, cancellation);
+        ImmutableArray<ClearingRule> rules, IReadOnlyCollection<string> members, string? after, int limit, CancellationToken cancellation) =>
+        source.ClearedAsync(rules, members, after, limit, cancellation);
 
     private static EvidenceKey KeyOf(UsageRow row) => new(EvidenceKind.Usage, row.Unit, row.RowId);
 

@@ -63,17 +63,17 @@ public interface IScopeSource
     ValueTask<IReadOnlyDictionary<EvidenceKey, EvidenceRow>> EvidenceAsync(
         IReadOnlyCollection<EvidenceKey> keys, CancellationToken cancellation);
 
-    /// <summary>How many units a record clears, leaving out the members.</summary>
-    ValueTask<int> CountClearedAsync(ClearingRule rule, IReadOnlyCollection<string> members, CancellationToken cancellation);
+    /// <summary>How many units a record clears by some of the rules, leaving out the members.</summary>
+    ValueTask<int> CountClearedAsync(ImmutableArray<ClearingRule> rules, IReadOnlyCollection<string> members, CancellationToken cancellation);
 
-    /// <summary>Units that a record clears, ordered by name (ordinal), leaving out the members.</summary>
-    /// <param name="rule">What clears.</param>
+    /// <summary>Units that a record clears by some of the rules, ordered by name (ordinal), leaving out the members.</summary>
+    /// <param name="rules">What clears.</param>
     /// <param name="members">The units to leave out.</param>
     /// <param name="after">Only units after this one; null: from the first.</param>
     /// <param name="limit">At most so many.</param>
     /// <param name="cancellation">Stops it.</param>
     ValueTask<IReadOnlyList<ClearedUnit>> ClearedAsync(
-        ClearingRule rule, IReadOnlyCollection<string> members, string? after, int limit, CancellationToken cancellation);
+        ImmutableArray<ClearingRule> rules, IReadOnlyCollection<string> members, string? after, int limit, CancellationToken cancellation);
 }
 
 /// <summary>Rows that tell of the suspect's lot itself.</summary>

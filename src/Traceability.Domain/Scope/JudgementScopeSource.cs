@@ -155,13 +155,13 @@ public sealed class JudgementScopeSource : IScopeSource
         }));
 
     /// <inheritdoc />
-    public ValueTask<int> CountClearedAsync(ClearingRule rule, IReadOnlyCollection<string> members, CancellationToken cancellation) =>
-        new(Cleared(rule, members).Count());
+    public ValueTask<int> CountClearedAsync(ImmutableArray<ClearingRule> rules, IReadOnlyCollection<string> members, CancellationToken cancellation) =>
+        new(Cleared(rules, members).Count());
 
     /// <inheritdoc />
     public ValueTask<IReadOnlyList<ClearedUnit>> ClearedAsync(
-        ClearingRule rule, IReadOnlyCollection<string> members, string? after, int limit, CancellationToken cancellation) =>
-        new([.. Cleared(rule, members).Where(c => after is null || string.CompareOrdinal(c.Unit, after) > 0).Take(limit)]);
+        ImmutableArray<ClearingRule> rules, IReadOnlyCollection<string> members, string? after, int limit, CancellationToken cancellation) =>
+        new([.. Cleared(rules, members).Where(c => after is null || string.CompareOrdinal(c.Unit, after) > 0).Take(limit)]);
 
     private static UnitRow Stands(string unit, UnitStatus status) =>
         new(unit, status.OpenedAt, status.Place, status.Step?.Value, status.Since, status.Consignee);
@@ -210,13 +210,13 @@ public sealed class JudgementScopeSource : IScopeSource
     private IEnumerable<(string Unit, int Row, TraceGap Gap)> Gaps() =>
         _units.SelectMany(u => u.Value.Gaps.Select((gap, row) => (u.Key, row, gap)));
 
-    private IEnumerable<ClearedUnit> Cleared(ClearingRule rule, IReadOnlyCollection<string> members)
+    private IEnumerable<ClearedUnit> Cleared(ImmutableArray<ClearingRule> rules, IReadOnlyCollection<string> members)
     {
         var reached = members.ToHashSet(StringComparer.Ordinal);
         foreach (var (unit, judgement) in _units)
         {
             var evidence = judgement.Usages
-                .Where(u => rule.Clears(u.Lot, u.Container?.Value, u.Step is null || u.Requirement is not null, u.From, u.Station?.Value))
+                .Where(u => rules.Any(r => r.Clears(u.Lot, u.Container?.Value, u.Step is null || u.Requirement is not null, u.From, u.Station?.Value)))
                 .OrderBy(u => u.From).ThenBy(u => u.Record).ThenBy(u => u.Lot.Lot.Value, StringComparer.Ordinal)
                 .FirstOrDefault();
             if (evidence is not null && !judgement.Status.HasUnreadable && !reached.Contains(unit))

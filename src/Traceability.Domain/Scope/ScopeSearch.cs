@@ -49,9 +49,21 @@ public sealed record ScopeFound(
     /// <summary>The ways of the units into each other that were looked up.</summary>
     public required Genealogy Genealogy { get; init; }
 
+    /// <summary>What clears units of the suspect; null where that can't be told by a record of another lot: for all but whole lots and containers, one or any of several.</summary>
+    public ImmutableArray<ClearingRule>? Clearing =>
+        IsOfWholeLots(Suspect) ? [.. Scopes.Cast<LotScopeResult>().Select(s => s.Clearing)] : null;
+
     /// <summary>Finds where each member is now: the outermost unit that it is inside of, and where that one stands.</summary>
     /// <returns>One for each of <see cref="Members"/>, in their order.</returns>
     public ValueTask<ImmutableArray<Whereabouts>> LocateAsync(CancellationToken cancellation) => Genealogy.LocateAsync(Members, cancellation);
+
+    private static bool IsOfWholeLots(Suspect suspect) => suspect switch
+    {
+        SuspectFactor factor => factor.Filter.IsNone,
+        SuspectSupplierLot supplierLot => supplierLot.Filter.IsNone,
+        SuspectAny any => any.Of.All(IsOfWholeLots),
+        _ => false,
+    };
 }
 
 /// <summary>Finds what a suspect or a combination of suspects reaches: each single one by a walk, then combined.</summary>

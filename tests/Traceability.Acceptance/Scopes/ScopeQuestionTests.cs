@@ -119,6 +119,25 @@ public sealed class ScopeQuestionTests : IAsyncLifetime
     }
 
     [Fact]
+    public async Task Cleared_of_several_lots_is_whose_record_names_another_one_and_parts_of_lots_are_not_counted()
+    {
+        foreach (var (serial, lot) in new[] { (1, "L1"), (2, "L2"), (3, "L3"), (4, "L3") })
+        {
+            await PostAsync(works.Fact("unit-opened", serial, LampWorks.Unit("HEAD", serial)));
+            await PostAsync(works.Fact("step-completed", serial + 5, LampWorks.Unit("HEAD", serial) + $$""","step":"BOND","materials":[{"item":"ADH","lots":["{{lot}}"]}],"measurements":[{"characteristic":"RIM","value":2,"unit":"mm"}]"""));
+        }
+
+        var other = Lot.Replace("L1", "L2", StringComparison.Ordinal);
+        var either = await AskAsync($$"""{"kind":"or","of":[{{Lot}},{{other}}]}""", "?include=cleared&limit=1");
+        Assert.Equal((2, 2, "1"), (either.Totals.Members, either.Totals.Cleared, either.Members[0].Serial));
+        Assert.Equal(("HEAD", "3", "HEAD/3"), (Assert.Single(either.Cleared!).Item, either.Cleared![0].Serial, either.ClearedAfter));
+        Assert.Equal(3, (await AskAsync(Lot)).Totals.Cleared);
+        var part = await AskAsync($$"""{"kind":"or","of":[{{Lot}},{"kind":"lot","item":"ADH","lot":"L2","step":"BOND"}]}""");
+        Assert.Null(part.Totals.Cleared);
+        Assert.Contains("Units that records clear are counted for whole lots and containers only.", part.Remarks);
+    }
+
+    [Fact]
     public async Task A_question_is_saved_shared_replaced_only_by_who_has_read_it_and_removed()
     {
         await ScrewAsync(1, 10, """ "tools":[{"tool":"SD-1","setting":"5"}] """);
@@ -171,11 +190,11 @@ public sealed class ScopeQuestionTests : IAsyncLifetime
         }
     }
 
-    private async Task<ScopeQuestionAnswer> AskAsync(string suspect)
+    private async Task<ScopeQuestionAnswer> AskAsync(string suspect, string query = "")
     {
         await Tables.SettleAsync(host.Database);
         using var content = new StringContent($$"""{"suspect":{{suspect}} }""", Encoding.UTF8, "application/json");
-        using var answer = await host.Admin.PostAsync(new Uri("/api/scopes", UriKind.Relative), content);
+        using var answer = await host.Admin.PostAsync(new Uri("/api/scopes" + query, UriKind.Relative), content);
         var text = await answer.Content.ReadAsStringAsync();
         Assert.True(answer.IsSuccessStatusCode, text);
         return JsonSerializer.Deserialize<ScopeQuestionAnswer>(text, WireJson.Options)!;

@@ -27,7 +27,7 @@ public sealed class CaseProgramTests(CaseTests.Works works) : IClassFixture<Case
         Assert.Contains(member.GetProperty("ways")[0].GetProperty("path")[0].GetProperty("evidence").GetProperty("record").GetString()!, answer.Output, StringComparison.Ordinal);
 
         var tool = await RunAsync("scope", "--tool", "SD-1=5", "--all-uses");
-        InOrder(tool.Output, "Note: Units that records clear are counted for one whole lot or container only.", "2 units: 2 proven");
+        InOrder(tool.Output, "Note: Units that records clear are counted for whole lots and containers only.", "2 units: 2 proven");
         InOrder((await RunAsync("scope", "--lot", "ADH=L1", "--show", "1")).Output, "HEAD", "5 MORE MEMBERS are not shown here");
     }
 

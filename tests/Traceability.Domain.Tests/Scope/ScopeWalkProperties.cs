@@ -171,7 +171,7 @@ public sealed class ScopeWalkProperties
 
     private static IReadOnlyList<ClearedUnit> Cleared(RandomGenealogy history, LotScopeResult scope) =>
         new JudgementScopeSource(history.Records)
-            .ClearedAsync(scope.Clearing, [.. scope.Members.Select(m => m.Unit)], null, int.MaxValue, default).AsTask().Result;
+            .ClearedAsync([scope.Clearing], [.. scope.Members.Select(m => m.Unit)], null, int.MaxValue, default).AsTask().Result;
 
     private static ScopeVerdict? Verdict(bool inAll, bool inSome) =>
         inAll ? ScopeVerdict.Proven : inSome ? ScopeVerdict.Possible : null;

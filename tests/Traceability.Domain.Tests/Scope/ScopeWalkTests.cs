@@ -234,8 +234,8 @@ public sealed class ScopeWalkTests
         string[] members = [.. scope.Members.Select(m => m.Unit)];
 
         Assert.Equal(["CA-2/4"], members, StringComparer.Ordinal);
-        Assert.Equal(1, await source.CountClearedAsync(scope.Clearing, members, default));
-        Assert.Equal("CA-2/1", Assert.Single(await source.ClearedAsync(scope.Clearing, members, null, 10, default)).Unit);
+        Assert.Equal(1, await source.CountClearedAsync([scope.Clearing], members, default));
+        Assert.Equal("CA-2/1", Assert.Single(await source.ClearedAsync([scope.Clearing], members, null, 10, default)).Unit);
     }
 
     [Fact]

@@ -69,6 +69,26 @@ public sealed class SqlScopeSourceTests
     private static async Task<IReadOnlyList<string>> SayAsync(RandomWork work, IScopeSource source)
     {
         var found = await ScopeSearch.RunAsync(work.Suspect, source, work.Knowledge, default);
+        return [.. await SayAsync(found, source), .. await SayClearedAsync(await ScopeSearch.RunAsync(AnyLot(work), source, work.Knowledge, default), source)];
+    }
+
+    // Every lot or container that a record names.
+    private static SuspectAny AnyLot(RandomWork work) => new(
+    [
+        .. work.Records.SelectMany(r => r.Usages).Select(u => (u.Lot, u.Container)).Distinct().OrderBy(u => u.ToString(), StringComparer.Ordinal).Take(2)
+            .Select(u => (Suspect)(u.Container is { } container ? new SuspectContainer(u.Lot, container) : new SuspectLot(u.Lot))),
+    ]);
+
+    private static async Task<IReadOnlyList<string>> SayClearedAsync(ScopeFound found, IScopeSource source)
+    {
+        string[] members = [.. found.Members.Select(m => m.Unit)];
+        var cleared = await source.ClearedAsync(found.Clearing!.Value, members, null, 1_000, default);
+        Assert.Equal(cleared.Count, await source.CountClearedAsync(found.Clearing.Value, members, default));
+        return [$"cleared of {found.Suspect}: {cleared.Count}", .. cleared.Select(c => c.ToString())];
+    }
+
+    private static async Task<IReadOnlyList<string>> SayAsync(ScopeFound found, IScopeSource source)
+    {
         var whereabouts = await found.Genealogy.LocateAsync([.. found.Members.Select(m => m.Unit)], default);
         var evidence = await source.EvidenceAsync([.. found.Members.SelectMany(m => m.Ways).SelectMany(w => ScopeWords.Keys(w.Member.Best))], default);
         var lines = new List<string> { string.Join(' ', found.Scopes.Select(s => s.IsNamed)) };
@@ -101,12 +121,12 @@ public sealed class SqlScopeSourceTests
         }
 
         string[] members = [.. scope.Members.Select(m => m.Unit)];
-        lines.Add($"cleared: {await source.CountClearedAsync(scope.Clearing, members, default)}");
-        var cleared = await source.ClearedAsync(scope.Clearing, members, null, 1_000, default);
+        lines.Add($"cleared: {await source.CountClearedAsync([scope.Clearing], members, default)}");
+        var cleared = await source.ClearedAsync([scope.Clearing], members, null, 1_000, default);
         lines.AddRange(cleared.Select(c => c.ToString()));
         if (cleared.Count > 1)
         {
-            lines.AddRange((await source.ClearedAsync(scope.Clearing, members, cleared[0].Unit, 1, default)).Select(c => c.ToString()));
+            lines.AddRange((await source.ClearedAsync([scope.Clearing], members, cleared[0].Unit, 1, default)).Select(c => c.ToString()));
         }
 
         return lines;

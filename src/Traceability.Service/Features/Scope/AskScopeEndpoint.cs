@@ -12,7 +12,7 @@ internal static class AskScopeEndpoint
     /// <summary>The parameters, for the contract; <see cref="QueryReader"/> reads them.</summary>
     /// <param name="Limit">The most members of the page, and the most cleared units, 1 to 1000. Default: 100.</param>
     /// <param name="After">What the page before said as "after": a unit as item/serial.</param>
-    /// <param name="Include">cleared: also list units that a record clears, where they are counted: of one whole lot or container.</param>
+    /// <param name="Include">cleared: also list units that a record clears, where they are counted: for whole lots and containers, one or several with "or".</param>
     /// <param name="ClearedAfter">What the page before said as "clearedAfter".</param>
     internal sealed record Query(string? Limit, string? After, string? Include, string? ClearedAfter);
 

@@ -13,17 +13,17 @@ internal static class EvidenceSql
         """;
 
     /// <summary>
-    /// Uses that clear, called u. Parameters: 1 to 3 windows (from, to, station or null), 4 item, 5 lot, 6 whether a container is
-    /// suspected, 7 which.
+    /// Uses that clear, called u. Parameters: 1 to 3 windows (from, to, station or null), and for each of them 4 the item, 5 the lot and
+    /// 6 the container that is suspected, or null for the whole lot.
     /// </summary>
     public const string Clearing =
         """
-        unnest($1, $2, $3) w (from_time, to_time, station) cross join lateral (
+        unnest($1, $2, $3, $4, $5, $6) w (from_time, to_time, station, item, lot, container) cross join lateral (
             select * from traceability.material_usage
-            where item = $4 and used_from >= w.from_time and used_from <= w.to_time
+            where item = w.item and used_from >= w.from_time and used_from <= w.to_time
             and (w.station is null or station is null or station = w.station)
             and (requirement is not null or step is null)
-            and (lot <> $5 or ($6 and container <> $7)) offset 0) u
+            and (lot <> w.lot or container <> w.container) offset 0) u
         """;
 
     /// <summary>Reads rows by unit (parameter 1) and row id (parameter 2), each after the number of its key.</summary>

@@ -61,5 +61,5 @@ internal sealed class ScopeAnswerer(AnswerDatabase database, ScopeRunner runner)
             [.. outcome.Remarks, .. cleared.Count is null ? [NotCounted] : Array.Empty<string>()]);
     }
 
-    private const string NotCounted = "Units that records clear are counted for one whole lot or container only.";
+    private const string NotCounted = "Units that records clear are counted for whole lots and containers only.";
 }

@@ -18,10 +18,6 @@ internal sealed record ScopeOutcome(
     /// <summary>The units, ordered by name (ordinal).</summary>
     public ImmutableArray<FoundMember> Members => Found.Members;
 
-    /// <summary>What clears units of the suspect; null where that isn't counted: for anything but one whole lot or container.</summary>
-    public ClearingRule? Clearing =>
-        Found.Suspect is SuspectFactor { Filter.IsNone: true } && Found.Scopes is [LotScopeResult lot] ? lot.Clearing : null;
-
     /// <summary>What the rows say that the ways of these members consist of.</summary>
     public ValueTask<IReadOnlyDictionary<EvidenceKey, EvidenceRow>> EvidenceAsync(IEnumerable<FoundMember> members, CancellationToken cancellation) =>
         Found.Genealogy.Source.EvidenceAsync([.. members.SelectMany(m => m.Ways).SelectMany(w => ScopeWords.Keys(w.Member.Best))], cancellation);

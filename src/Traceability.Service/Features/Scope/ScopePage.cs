@@ -30,19 +30,19 @@ internal sealed record ScopeCleared(int? Count, ImmutableArray<ClearedUnit>? Uni
     /// <param name="cancellation">Stops it.</param>
     public static async ValueTask<ScopeCleared> FindAsync(ScopeOutcome outcome, int? limit, string? after, CancellationToken cancellation)
     {
-        if (outcome.Clearing is not { } rule)
+        if (outcome.Found.Clearing is not { } rules)
         {
             return new(null, null, null);
         }
 
         string[] members = [.. outcome.Members.Select(m => m.Unit)];
-        var count = await outcome.Found.Genealogy.Source.CountClearedAsync(rule, members, cancellation);
+        var count = await outcome.Found.Genealogy.Source.CountClearedAsync(rules, members, cancellation);
         if (limit is not { } most)
         {
             return new(count, null, null);
         }
 
-        var units = await outcome.Found.Genealogy.Source.ClearedAsync(rule, members, after, most + 1, cancellation);
+        var units = await outcome.Found.Genealogy.Source.ClearedAsync(rules, members, after, most + 1, cancellation);
         return new(count, [.. units.Take(most)], units.Count > most ? units[most - 1].Unit : null);
     }
 }

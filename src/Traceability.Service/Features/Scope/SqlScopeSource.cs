@@ -63,7 +63,7 @@ internal sealed partial class SqlScopeSource(NpgsqlConnection connection) : ISco
     }
 
     /// <inheritdoc />
-    public async ValueTask<int> CountClearedAsync(ClearingRule rule, IReadOnlyCollection<string> members, CancellationToken cancellation)
+    public async ValueTask<int> CountClearedAsync(ImmutableArray<ClearingRule> rules, IReadOnlyCollection<string> members, CancellationToken cancellation)
     {
         // Sending tens of thousands of members costs more than reading some cleared units: mostly there are few of them.
         if (members.Count > ClearedMost)
@@ -71,9 +71,9 @@ internal sealed partial class SqlScopeSource(NpgsqlConnection connection) : ISco
             var rows = await ReadAsync(
                 $"""
                 select u.unit from {EvidenceSql.Clearing}
-                where not exists (select from traceability.unit x where x.unit = u.unit and x.has_unreadable) limit $8
+                where not exists (select from traceability.unit x where x.unit = u.unit and x.has_unreadable) limit $7
                 """,
-                [.. Parameters(rule), new() { Value = ClearedMost + 1, NpgsqlDbType = NpgsqlDbType.Integer }],
+                [.. Parameters(rules), new() { Value = ClearedMost + 1, NpgsqlDbType = NpgsqlDbType.Integer }],
                 static r => r.GetString(0),
                 cancellation);
             if (rows.Count <= ClearedMost)
@@ -88,47 +88,45 @@ internal sealed partial class SqlScopeSource(NpgsqlConnection connection) : ISco
             $"""
             select count(*)::integer from (
                 select u.unit from {EvidenceSql.Clearing} group by u.unit
-                except all select * from unnest($8)
+                except all select * from unnest($7)
                 except all select unit from traceability.unit where has_unreadable) c
             """,
-            [.. Parameters(rule), Texts(members)]);
+            [.. Parameters(rules), Texts(members)]);
         return (int)(await command.ExecuteScalarAsync(cancellation))!;
     }
 
     /// <inheritdoc />
     public async ValueTask<IReadOnlyList<ClearedUnit>> ClearedAsync(
-        ClearingRule rule, IReadOnlyCollection<string> members, string? after, int limit, CancellationToken cancellation) =>
+        ImmutableArray<ClearingRule> rules, IReadOnlyCollection<string> members, string? after, int limit, CancellationToken cancellation) =>
         await ReadAsync(
             $"""
             select distinct on (u.unit collate "C") u.unit, {EvidenceSql.UsageColumns}
             from {EvidenceSql.Clearing}
-            where ($9::text is null or u.unit collate "C" > $9) and not exists (select from unnest($8) m (unit) where m.unit = u.unit)
+            where ($8::text is null or u.unit collate "C" > $8) and not exists (select from unnest($7) m (unit) where m.unit = u.unit)
                 and not exists (select from traceability.unit x where x.unit = u.unit and x.has_unreadable)
-            order by u.unit collate "C", u.used_from, u.record, u.lot collate "C", u.row_id limit $10
+            order by u.unit collate "C", u.used_from, u.record, u.lot collate "C", u.row_id limit $9
             """,
-            [.. Parameters(rule), Texts(members), Text(after), new() { Value = limit, NpgsqlDbType = NpgsqlDbType.Integer }],
+            [.. Parameters(rules), Texts(members), Text(after), new() { Value = limit, NpgsqlDbType = NpgsqlDbType.Integer }],
             static r => new ClearedUnit(r.GetString(0), EvidenceSql.Read(r, 1)),
             cancellation);
 
     // Each window once for every station that it names; one that names none, once for all.
-    private static NpgsqlParameter[] Parameters(ClearingRule rule)
+    private static NpgsqlParameter[] Parameters(ImmutableArray<ClearingRule> rules)
     {
-        (PresenceWindow Window, string? Station)[] windows =
+        (PresenceWindow Window, string? Station, SuspectFactor Factor)[] windows =
         [
-            .. rule.Presence.Windows.SelectMany(w => w.Stations.IsEmpty
-                ? [(w, (string?)null)]
-                : w.Stations.Select(s => (w, (string?)s.Value))),
+            .. rules.SelectMany(r => r.Presence.Windows.SelectMany(w => w.Stations.IsEmpty
+                ? [(w, (string?)null, r.Factor)]
+                : w.Stations.Select(s => (w, (string?)s.Value, r.Factor)))),
         ];
-        var container = (rule.Factor as SuspectContainer)?.Container.Value;
         return
         [
             new() { Value = windows.Select(w => w.Window.From.UtcDateTime).ToArray(), NpgsqlDbType = NpgsqlDbType.Array | NpgsqlDbType.TimestampTz },
             new() { Value = windows.Select(w => w.Window.To.UtcDateTime).ToArray(), NpgsqlDbType = NpgsqlDbType.Array | NpgsqlDbType.TimestampTz },
-            new() { Value = windows.Select(w => w.Station).ToArray(), NpgsqlDbType = NpgsqlDbType.Array | NpgsqlDbType.Text },
-            Text(rule.Factor.Lot.Item.Value),
-            Text(rule.Factor.Lot.Lot.Value),
-            new() { Value = container is not null, NpgsqlDbType = NpgsqlDbType.Boolean },
-            Text(container),
+            NullableTexts(windows.Select(w => w.Station)),
+            NullableTexts(windows.Select(w => w.Factor.Lot.Item.Value)),
+            NullableTexts(windows.Select(w => w.Factor.Lot.Lot.Value)),
+            NullableTexts(windows.Select(w => (w.Factor as SuspectContainer)?.Container.Value)),
         ];
     }
 
@@ -139,6 +137,9 @@ internal sealed partial class SqlScopeSource(NpgsqlConnection connection) : ISco
 
     private static NpgsqlParameter Texts(IReadOnlyCollection<string> values) =>
         new() { Value = values as string[] ?? [.. values], NpgsqlDbType = NpgsqlDbType.Array | NpgsqlDbType.Text };
+
+    private static NpgsqlParameter NullableTexts(IEnumerable<string?> values) =>
+        new() { Value = values.ToArray(), NpgsqlDbType = NpgsqlDbType.Array | NpgsqlDbType.Text };
 
     private static NpgsqlParameter Instant(DateTimeOffset value) => new() { Value = value.UtcDateTime, NpgsqlDbType = NpgsqlDbType.TimestampTz };
 

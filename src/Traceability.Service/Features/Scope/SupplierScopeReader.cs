@@ -23,7 +23,7 @@ internal sealed class SupplierScopeReader(AnswerDatabase database, ScopeRunner r
             request.Supplier,
             [.. outcome.Found.Scopes.Cast<LotScopeResult>().Select(s => ScopeViews.Factor(s.Factor, outcome.Knowledge.Lot(s.Factor.Lot)))],
             outcome.AsOf,
-            ScopeViews.Totals(outcome, await CountClearedAsync(outcome, cancellation)),
+            ScopeViews.Totals(outcome, (await ScopeCleared.FindAsync(outcome, null, null, cancellation)).Count),
             [.. page.Members.Select((m, i) => new SupplierLotMember(Member(m, outcome.Whereabouts[page.First + i], evidence), Lots(outcome, m)))],
             page.After,
             outcome.Completeness,
@@ -42,24 +42,5 @@ internal sealed class SupplierScopeReader(AnswerDatabase database, ScopeRunner r
     {
         var reaching = member.Ways.Select(w => ((SuspectFactor)w.Suspect).Lot).ToHashSet();
         return [.. outcome.Found.Scopes.Cast<LotScopeResult>().Select(s => s.Factor.Lot).Where(reaching.Contains).Select(l => l.ToString())];
-    }
-
-    // A unit that the records clear of two of the lots is one unit.
-    private static async Task<int> CountClearedAsync(ScopeOutcome outcome, CancellationToken cancellation)
-    {
-        var source = outcome.Found.Genealogy.Source;
-        string[] members = [.. outcome.Members.Select(m => m.Unit)];
-        if (outcome.Found.Scopes is [LotScopeResult only])
-        {
-            return await source.CountClearedAsync(only.Clearing, members, cancellation);
-        }
-
-        var cleared = new HashSet<string>(StringComparer.Ordinal);
-        foreach (var scope in outcome.Found.Scopes.Cast<LotScopeResult>())
-        {
-            cleared.UnionWith((await source.ClearedAsync(scope.Clearing, members, null, int.MaxValue, cancellation)).Select(c => c.Unit));
-        }
-
-        return cleared.Count;
     }
 }
