@@ -18,7 +18,7 @@ public sealed class DependencyTests
     private static readonly string[] Shared = ["Http", "Storage", "Ingest", "Security", "Telemetry"];
 
     [Theory]
-    [InlineData("Traceability.Domain", "MathNet.Numerics")]
+    [InlineData("Traceability.Domain", "MathNet.Numerics CommunityToolkit.HighPerformance")]
     [InlineData("Traceability.Contracts", "")]
     [InlineData("Traceability.Simulator", "Traceability.Contracts")]
     [InlineData("Traceability.Postgres", "Npgsql")]

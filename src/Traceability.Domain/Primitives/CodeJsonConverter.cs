@@ -9,7 +9,9 @@ public sealed class CodeJsonConverter<T> : JsonConverter<T>
 {
     /// <inheritdoc />
     public override T Read(ref Utf8JsonReader reader, Type typeToConvert, JsonSerializerOptions options) =>
-        Codes.TryParse<T>(reader.GetString(), out var code) ? code : throw new JsonException(Codes.Form<T>());
+        (IsPlain(ref reader) && Codes.TryParse<T>(reader.ValueSpan, out var code)) || Codes.TryParse(reader.GetString(), out code)
+            ? code
+            : throw new JsonException(Codes.Form<T>());
 
     /// <inheritdoc />
     public override void Write(Utf8JsonWriter writer, T value, JsonSerializerOptions options) =>
@@ -22,4 +24,8 @@ public sealed class CodeJsonConverter<T> : JsonConverter<T>
     /// <inheritdoc />
     public override void WriteAsPropertyName(Utf8JsonWriter writer, T value, JsonSerializerOptions options) =>
         writer.WritePropertyName(value.Value);
+
+    // As it stands in the JSON: a text in one piece, without anything escaped.
+    private static bool IsPlain(ref Utf8JsonReader reader) =>
+        reader.TokenType is JsonTokenType.String or JsonTokenType.PropertyName && !reader.HasValueSequence && !reader.ValueIsEscaped;
 }

@@ -19,6 +19,9 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
     // After a repeat or a change of definitions others like it tend to follow: a sender sends a whole batch again.
     private const int CarefulGroups = 20;
 
+    // So many facts are planned before it is looked whether the database has become free for them.
+    private const int StepMax = 256;
+
     private static readonly TimeSpan RetryAfter = TimeSpan.FromSeconds(2);
     private readonly CommitDatabase _database;
     private readonly TimeProvider _clock;
@@ -114,6 +117,7 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
     {
         var stored = Task.FromResult(true);
         List<object> held = [];
+        var stepMax = Math.Min(StepMax, _options.GroupMax);
         var more = MoreAsync();
         while (held.Count > 0 || await more)
         {
@@ -123,7 +127,7 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
                 await Task.Yield();
             }
 
-            List<object> group = [.. held, .. Take(_options.GroupMax - held.Count)];
+            List<object> group = [.. held, .. Take(stepMax - held.Count)];
             held = [];
             more = more.IsCompleted ? MoreAsync() : more;
             if (group.Count == 0)
@@ -136,7 +140,7 @@ internal sealed partial class GroupCommitter : BackgroundService, IIngest
             while (ahead is { IsVoid: false } && group.Count < _options.GroupMax && await Task.WhenAny(stored, more) == more && await more)
             {
                 await Task.Yield();
-                var further = Take(_options.GroupMax - group.Count);
+                var further = Take(Math.Min(stepMax, _options.GroupMax - group.Count));
                 more = MoreAsync();
                 if (await PlanAheadAsync(ahead, further) is { } grown)
                 {

@@ -9,9 +9,9 @@ public sealed class IngestOptions
     public const string SectionName = "Ingest";
 
     /// <summary>Gets or sets the most facts that one transaction takes.</summary>
-    /// <value>Default 256; at least 1, at most 2,000.</value>
+    /// <value>Default 1,000; at least 1, at most 2,000.</value>
     [Range(1, 2000)]
-    public int GroupMax { get; set; } = 256;
+    public int GroupMax { get; set; } = 1_000;
 
     /// <summary>Gets or sets the most facts that wait; further ones are told to come back.</summary>
     /// <value>Default 20,000; at least 1, at most 1,000,000.</value>

@@ -19,6 +19,11 @@ internal static class Scalars
         where T : struct, ICode<T>
     {
         code = default;
+        if (element.ValueKind == JsonValueKind.String && Codes.TryParse(JsonMarshal.GetRawUtf8Value(element)[1..^1], out code))
+        {
+            return true;
+        }
+
         if (!reading.IsText(element, member, out var text))
         {
             return false;
