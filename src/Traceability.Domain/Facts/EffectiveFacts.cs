@@ -28,7 +28,7 @@ public static class EffectiveFacts
     public static ImmutableArray<EffectiveFact> Of(ImmutableArray<RecordedFact> facts)
     {
         // Most streams have no correction at all, and this runs for every fact that arrives.
-        var changes = facts.Where(f => f.Fact is RecordCorrected or RecordVoided).ToArray();
+        var changes = facts.Where(IsChange).ToArray();
         var result = ImmutableArray.CreateBuilder<EffectiveFact>(facts.Length - changes.Length);
         if (changes.Length == 0)
         {
@@ -43,7 +43,7 @@ public static class EffectiveFacts
             var standing = Standing(changes);
             foreach (var recorded in facts)
             {
-                if (recorded.Fact is not (RecordCorrected or RecordVoided))
+                if (!IsChange(recorded))
                 {
                     result.Add(Apply(recorded, standing));
                 }
@@ -54,12 +54,38 @@ public static class EffectiveFacts
         return result.DrainToImmutable();
     }
 
+    /// <summary>
+    /// What counts with one more fact, from what counted before, so that it isn't all made anew for each fact that arrives; null where
+    /// that can't be told from it: where something is corrected or voided.
+    /// </summary>
+    /// <param name="before">What counted before.</param>
+    /// <param name="facts">The facts before, in any order.</param>
+    /// <param name="happened">The further fact.</param>
+    internal static ImmutableArray<EffectiveFact>? With(ImmutableArray<EffectiveFact> before, ImmutableArray<RecordedFact> facts, RecordedFact happened)
+    {
+        // A correction may have arrived before what it corrects.
+        if (IsChange(happened) || facts.Any(IsChange))
+        {
+            return null;
+        }
+
+        var place = before.Length;
+        while (place > 0 && Compare(before[place - 1].At, before[place - 1].Id, happened.Fact.At, happened.Id) > 0)
+        {
+            place--;
+        }
+
+        return before.Insert(place, new(happened.Id, happened.Fact, happened.RecordedAt, IsVoided: false, []));
+    }
+
     /// <summary>The order of judgements: by when it happened, then by id, so that it is total.</summary>
     public static int Compare(DateTimeOffset atA, Guid idA, DateTimeOffset atB, Guid idB)
     {
         var byTime = atA.CompareTo(atB);
         return byTime != 0 ? byTime : idA.CompareTo(idB);
     }
+
+    private static bool IsChange(RecordedFact recorded) => recorded.Fact is RecordCorrected or RecordVoided;
 
     // The changes that are not voided themselves. A void names an earlier record, so a change's standing depends on
     // the voids that name it; a chain that runs in a circle can't be made by an honest sender and counts as voided.

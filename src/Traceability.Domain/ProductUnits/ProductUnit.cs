@@ -38,7 +38,10 @@ public sealed class ProductUnit
     public static ProductUnit Of(UnitKey key, IEnumerable<RecordedFact> facts) => new(key, [.. facts]);
 
     /// <summary>The unit with one more fact. Pure and total: every fact is kept, also one that can't be read.</summary>
-    public ProductUnit With(RecordedFact happened) => new(Key, Facts.Add(happened));
+    public ProductUnit With(RecordedFact happened) => new(Key, Facts.Add(happened))
+    {
+        _effective = _effective.IsDefault ? default : EffectiveFacts.With(_effective, Facts, happened) ?? default,
+    };
 
     /// <summary>The fact with this id, or null.</summary>
     public RecordedFact? Find(Guid id) => Facts.FirstOrDefault(f => f.Id == id);
