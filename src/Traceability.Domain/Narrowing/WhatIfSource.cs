@@ -86,11 +86,13 @@ public sealed class WhatIfSource(IScopeSource source) : IScopeSource
     }
 
     /// <inheritdoc />
-    public async ValueTask<DirectRows> DirectAsync(LotKey lot, DateTimeOffset from, DateTimeOffset to, CancellationToken cancellation)
+    public async ValueTask<DirectRows> DirectAsync(ClearingRule clearing, DateTimeOffset from, DateTimeOffset to, CancellationToken cancellation)
     {
+        ArgumentNullException.ThrowIfNull(clearing);
+        var lot = clearing.Factor.Lot;
         if (!_direct.TryGetValue((lot, from, to), out var rows))
         {
-            rows = await source.DirectAsync(lot, from, to, cancellation);
+            rows = await source.DirectAsync(clearing, from, to, cancellation);
             _direct.Add((lot, from, to), rows);
         }
 

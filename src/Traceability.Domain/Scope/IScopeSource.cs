@@ -13,7 +13,11 @@ public interface IScopeSource
     /// All records that name the lot; and gaps that it might fill, of those that overlap the time (ends included): a lot or a serial
     /// of its item is missing; or the lot is recorded and the container is missing.
     /// </summary>
-    ValueTask<DirectRows> DirectAsync(LotKey lot, DateTimeOffset from, DateTimeOffset to, CancellationToken cancellation);
+    /// <param name="clearing">What is suspected of it, and what clears units of that: how many there are may be asked next.</param>
+    /// <param name="from">From this time on.</param>
+    /// <param name="to">Until this time.</param>
+    /// <param name="cancellation">Stops it.</param>
+    ValueTask<DirectRows> DirectAsync(ClearingRule clearing, DateTimeOffset from, DateTimeOffset to, CancellationToken cancellation);
 
     /// <summary>Missing lots for which one of the items would be accepted, of those that overlap the time (ends included).</summary>
     ValueTask<IReadOnlyList<GapRow>> LotGapsAsync(

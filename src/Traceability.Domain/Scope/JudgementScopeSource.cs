@@ -32,17 +32,22 @@ public sealed class JudgementScopeSource : IScopeSource
     public int FewUnits { get; init; } = 1_000;
 
     /// <inheritdoc />
-    public ValueTask<DirectRows> DirectAsync(LotKey lot, DateTimeOffset from, DateTimeOffset to, CancellationToken cancellation) => new(new DirectRows(
-        [
-            .. _units.SelectMany(u => u.Value.Usages.Select((usage, row) => (Unit: u.Key, Usage: usage, Row: row)))
-                .Where(u => u.Usage.Lot == lot)
-                .Select(u => Row(u.Unit, u.Row, u.Usage)),
-        ],
-        [
-            .. Gaps().Where(g => g.Gap.Items.Contains(lot.Item) && (g.Gap.Kind != GapKind.Container || g.Gap.Lot == lot))
-                .Where(g => g.Gap.Kind == GapKind.OwnLot || (g.Gap.From <= to && from <= (g.Gap.To ?? DateTimeOffset.MaxValue)))
-                .Select(g => Row(g.Unit, g.Row, g.Gap, lot.Item)),
-        ]));
+    public ValueTask<DirectRows> DirectAsync(ClearingRule clearing, DateTimeOffset from, DateTimeOffset to, CancellationToken cancellation)
+    {
+        ArgumentNullException.ThrowIfNull(clearing);
+        var lot = clearing.Factor.Lot;
+        return new(new DirectRows(
+            [
+                .. _units.SelectMany(u => u.Value.Usages.Select((usage, row) => (Unit: u.Key, Usage: usage, Row: row)))
+                    .Where(u => u.Usage.Lot == lot)
+                    .Select(u => Row(u.Unit, u.Row, u.Usage)),
+            ],
+            [
+                .. Gaps().Where(g => g.Gap.Items.Contains(lot.Item) && (g.Gap.Kind != GapKind.Container || g.Gap.Lot == lot))
+                    .Where(g => g.Gap.Kind == GapKind.OwnLot || (g.Gap.From <= to && from <= (g.Gap.To ?? DateTimeOffset.MaxValue)))
+                    .Select(g => Row(g.Unit, g.Row, g.Gap, lot.Item)),
+            ]));
+    }
 
     /// <inheritdoc />
     public ValueTask<IReadOnlyList<GapRow>> LotGapsAsync(

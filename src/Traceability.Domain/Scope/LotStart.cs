@@ -30,7 +30,7 @@ internal sealed class LotStart
     public async ValueTask<IReadOnlyList<Reach>> FindAsync(CancellationToken cancellation)
     {
         var all = _carriers.IsEmpty ? _presence : _presence.With(_carriers.Select(c => c.Presence));
-        var (usageRows, gapRows) = await _source.DirectAsync(_factor.Lot, all.From, all.To, cancellation);
+        var (usageRows, gapRows) = await _source.DirectAsync(new(_factor, _presence), all.From, all.To, cancellation);
 
         // In an order of their own, so that of two equal ways the same one is told every time.
         UsageRow[] usages = [.. usageRows];

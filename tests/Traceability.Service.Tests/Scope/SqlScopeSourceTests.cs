@@ -59,7 +59,7 @@ public sealed class SqlScopeSourceTests
     // As when the lot's uses were asked for together with its facts, and some of the evidence was kept.
     private static async Task<SqlScopeSource> WithUsesAsync(NpgsqlConnection connection, LotKey lot)
     {
-        var rows = new SqlScopeSource(connection) { EvidenceKept = 2 };
+        var rows = new SqlScopeSource(connection) { EvidenceKept = 2, CountsCleared = true, ClearedAhead = 3 };
         await using var batch = new NpgsqlBatch(connection) { BatchCommands = { SqlScopeSource.UsagesCommand(lot) } };
         await using var reader = await batch.ExecuteReaderAsync();
         await rows.KeepUsagesAsync(lot, reader, default);

@@ -27,7 +27,7 @@ internal sealed class ScopeRunner(TimeProvider clock)
     /// <param name="cancellation">Stops it.</param>
     public Task<(ScopeOutcome? Outcome, Refusal? Refusal)> AskAsync(
         NpgsqlConnection snapshot, Suspect suspect, string pointer, CancellationToken cancellation) =>
-        AskAsync(snapshot, new SqlScopeSource(snapshot), null, suspect, pointer, cancellation);
+        AskAsync(snapshot, new SqlScopeSource(snapshot) { CountsCleared = suspect is SuspectFactor { Filter.IsNone: true } }, null, suspect, pointer, cancellation);
 
     /// <summary>The same, from rows of the snapshot that are looked up through a source of one's own.</summary>
     /// <param name="snapshot">A connection in a transaction that sees one moment.</param>

@@ -34,8 +34,9 @@ internal sealed partial class SqlScopeSource
         _usages[lot] = await ReadUsagesAsync(lot, reader, cancellation);
 
     /// <inheritdoc />
-    public async ValueTask<DirectRows> DirectAsync(LotKey lot, DateTimeOffset from, DateTimeOffset to, CancellationToken cancellation)
+    public async ValueTask<DirectRows> DirectAsync(ClearingRule clearing, DateTimeOffset from, DateTimeOffset to, CancellationToken cancellation)
     {
+        var lot = clearing.Factor.Lot;
         var isKept = _usages.Remove(lot, out var usages);
         await using var batch = new NpgsqlBatch(connection);
         if (!isKept)
@@ -50,6 +51,12 @@ internal sealed partial class SqlScopeSource
             AddLevel(batch, ahead.Units, ahead.Items, ahead.Units);
         }
 
+        var countsCleared = CountsCleared && ahead is not null;
+        if (countsCleared)
+        {
+            batch.BatchCommands.Add(BatchCommand(FewCleared, FewClearedOf([clearing], ClearedAhead)));
+        }
+
         await using var reader = await batch.ExecuteReaderAsync(cancellation);
         if (!isKept)
         {
@@ -62,6 +69,13 @@ internal sealed partial class SqlScopeSource
         {
             await reader.NextResultAsync(cancellation);
             _ahead = ahead with { Rows = await ReadLevelAsync(reader, cancellation) };
+        }
+
+        if (countsCleared)
+        {
+            await reader.NextResultAsync(cancellation);
+            var cleared = await ReadAsync(reader, static r => r.GetString(0), cancellation);
+            _cleared = cleared.Count > ClearedAhead ? null : (clearing, cleared);
         }
 
         return new(usages!, gaps);

@@ -11,7 +11,15 @@ namespace Traceability.Service.Features.Scope;
 /// </remarks>
 internal sealed partial class SqlScopeSource(NpgsqlConnection connection) : IScopeSource
 {
+    // Rows that clear, one more than are wanted if there are more.
+    private const string FewCleared =
+        $"""
+        select u.unit from {EvidenceSql.Clearing}
+        where not exists (select from traceability.unit x where x.unit = u.unit and x.has_unreadable) limit $7
+        """;
+
     private readonly SeenEvidence _seen = new();
+    private (ClearingRule Rule, List<string> Units)? _cleared;
 
     /// <inheritdoc />
     public int FewUnits { get; init; } = 1_000;
@@ -25,6 +33,12 @@ internal sealed partial class SqlScopeSource(NpgsqlConnection connection) : ISco
 
     /// <summary>So many cleared rows are read to be counted here, rather than sending the members to be left out.</summary>
     public int ClearedMost { get; init; } = 1_000;
+
+    /// <summary>Whether what clears a lot's units is likely to be asked for: few of them are then looked up with the lot, which saves a small scope a question.</summary>
+    public bool CountsCleared { get; init; }
+
+    /// <summary>So many cleared rows are looked up with the lot.</summary>
+    public int ClearedAhead { get; init; } = 100;
 
     /// <inheritdoc />
     public async ValueTask<IReadOnlyDictionary<EvidenceKey, EvidenceRow>> EvidenceAsync(
@@ -65,22 +79,18 @@ internal sealed partial class SqlScopeSource(NpgsqlConnection connection) : ISco
     /// <inheritdoc />
     public async ValueTask<int> CountClearedAsync(ImmutableArray<ClearingRule> rules, IReadOnlyCollection<string> members, CancellationToken cancellation)
     {
+        if (_cleared is { } known && rules is [var only] && only == known.Rule)
+        {
+            return CountOthers(known.Units, members);
+        }
+
         // Sending tens of thousands of members costs more than reading some cleared units: mostly there are few of them.
         if (members.Count > ClearedMost)
         {
-            var rows = await ReadAsync(
-                $"""
-                select u.unit from {EvidenceSql.Clearing}
-                where not exists (select from traceability.unit x where x.unit = u.unit and x.has_unreadable) limit $7
-                """,
-                [.. Parameters(rules), new() { Value = ClearedMost + 1, NpgsqlDbType = NpgsqlDbType.Integer }],
-                static r => r.GetString(0),
-                cancellation);
-            if (rows.Count <= ClearedMost)
+            var cleared = await ReadAsync(FewCleared, FewClearedOf(rules, ClearedMost), static r => r.GetString(0), cancellation);
+            if (cleared.Count <= ClearedMost)
             {
-                var cleared = rows.ToHashSet(StringComparer.Ordinal);
-                cleared.ExceptWith(members);
-                return cleared.Count;
+                return CountOthers(cleared, members);
             }
         }
 
@@ -109,6 +119,16 @@ internal sealed partial class SqlScopeSource(NpgsqlConnection connection) : ISco
             [.. Parameters(rules), Texts(members), Text(after), new() { Value = limit, NpgsqlDbType = NpgsqlDbType.Integer }],
             static r => new ClearedUnit(r.GetString(0), EvidenceSql.Read(r, 1)),
             cancellation);
+
+    private static NpgsqlParameter[] FewClearedOf(ImmutableArray<ClearingRule> rules, int most) =>
+        [.. Parameters(rules), new() { Value = most + 1, NpgsqlDbType = NpgsqlDbType.Integer }];
+
+    private static int CountOthers(List<string> cleared, IReadOnlyCollection<string> members)
+    {
+        var others = cleared.ToHashSet(StringComparer.Ordinal);
+        others.ExceptWith(members);
+        return others.Count;
+    }
 
     // Each window once for every station that it names; one that names none, once for all.
     private static NpgsqlParameter[] Parameters(ImmutableArray<ClearingRule> rules)

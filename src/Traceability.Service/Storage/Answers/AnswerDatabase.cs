@@ -14,11 +14,27 @@ internal sealed class AnswerSession(NpgsqlConnection connection, NpgsqlTransacti
     /// <summary>Everything acknowledged before this moment is in the snapshot; null where nobody asked how old it is.</summary>
     public DateTimeOffset? Watermark { get; set; }
 
-    /// <inheritdoc />
-    public async ValueTask DisposeAsync()
+    /// <summary>Ends it. Nobody waits until the database has heard of that: what was read is read.</summary>
+    public ValueTask DisposeAsync()
     {
-        await transaction.DisposeAsync();
-        await Connection.DisposeAsync();
+        _ = EndAsync();
+        return ValueTask.CompletedTask;
+    }
+
+    private async Task EndAsync()
+    {
+        try
+        {
+            await transaction.DisposeAsync();
+        }
+        catch (NpgsqlException)
+        {
+            // The connection is lost, and the snapshot with it: nothing is left to end.
+        }
+        finally
+        {
+            await Connection.DisposeAsync();
+        }
     }
 }
 
