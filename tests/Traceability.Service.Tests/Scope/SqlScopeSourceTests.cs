@@ -72,7 +72,7 @@ public sealed class SqlScopeSourceTests
         return [.. await SayAsync(found, source), .. await SayClearedAsync(await ScopeSearch.RunAsync(AnyLot(work), source, work.Knowledge, default), source)];
     }
 
-    // Every lot or container that a record names.
+    // Two of the lots and containers that records name.
     private static SuspectAny AnyLot(RandomWork work) => new(
     [
         .. work.Records.SelectMany(r => r.Usages).Select(u => (u.Lot, u.Container)).Distinct().OrderBy(u => u.ToString(), StringComparer.Ordinal).Take(2)

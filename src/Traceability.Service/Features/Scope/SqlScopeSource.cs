@@ -143,10 +143,10 @@ internal sealed partial class SqlScopeSource(NpgsqlConnection connection) : ISco
         [
             new() { Value = windows.Select(w => w.Window.From.UtcDateTime).ToArray(), NpgsqlDbType = NpgsqlDbType.Array | NpgsqlDbType.TimestampTz },
             new() { Value = windows.Select(w => w.Window.To.UtcDateTime).ToArray(), NpgsqlDbType = NpgsqlDbType.Array | NpgsqlDbType.TimestampTz },
-            NullableTexts(windows.Select(w => w.Station)),
-            NullableTexts(windows.Select(w => w.Factor.Lot.Item.Value)),
-            NullableTexts(windows.Select(w => w.Factor.Lot.Lot.Value)),
-            NullableTexts(windows.Select(w => (w.Factor as SuspectContainer)?.Container.Value)),
+            Texts([.. windows.Select(w => w.Station)]),
+            Texts([.. windows.Select(w => w.Factor.Lot.Item.Value)]),
+            Texts([.. windows.Select(w => w.Factor.Lot.Lot.Value)]),
+            Texts([.. windows.Select(w => (w.Factor as SuspectContainer)?.Container.Value)]),
         ];
     }
 
@@ -155,11 +155,8 @@ internal sealed partial class SqlScopeSource(NpgsqlConnection connection) : ISco
 
     private static NpgsqlParameter Text(string? value) => new() { Value = (object?)value ?? DBNull.Value, NpgsqlDbType = NpgsqlDbType.Text };
 
-    private static NpgsqlParameter Texts(IReadOnlyCollection<string> values) =>
-        new() { Value = values as string[] ?? [.. values], NpgsqlDbType = NpgsqlDbType.Array | NpgsqlDbType.Text };
-
-    private static NpgsqlParameter NullableTexts(IEnumerable<string?> values) =>
-        new() { Value = values.ToArray(), NpgsqlDbType = NpgsqlDbType.Array | NpgsqlDbType.Text };
+    private static NpgsqlParameter Texts(IReadOnlyCollection<string?> values) =>
+        new() { Value = values as string?[] ?? [.. values], NpgsqlDbType = NpgsqlDbType.Array | NpgsqlDbType.Text };
 
     private static NpgsqlParameter Instant(DateTimeOffset value) => new() { Value = value.UtcDateTime, NpgsqlDbType = NpgsqlDbType.TimestampTz };
 
