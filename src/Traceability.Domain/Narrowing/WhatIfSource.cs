@@ -127,34 +127,67 @@ public sealed class WhatIfSource(IScopeSource source) : IScopeSource
     }
 
     /// <inheritdoc />
-    public async ValueTask<LevelRows> LevelAsync(
-        IReadOnlyCollection<string> components, IReadOnlyCollection<string> items, IReadOnlyCollection<string> units, CancellationToken cancellation)
+    public async ValueTask LevelAsync(
+        IReadOnlyCollection<string> components,
+        IReadOnlyCollection<string> items,
+        IReadOnlyCollection<string> units,
+        ILevelRows into,
+        CancellationToken cancellation)
     {
+        ArgumentNullException.ThrowIfNull(into);
         string[] newComponents = [.. components.Where(c => _installations.TryAdd(c, []))];
         string[] newItems = [.. items.Where(i => _serialGaps.TryAdd(i, []))];
         if (newComponents.Length > 0 || newItems.Length > 0)
         {
-            var found = await source.LevelAsync(newComponents, newItems, [], cancellation);
+            var found = new LevelRows();
+            await source.LevelAsync(newComponents, newItems, [], found, cancellation);
             foreach (var row in found.Installations)
             {
                 _installations[row.Component].Add(row);
             }
 
-            foreach (var gap in found.SerialGaps)
-            {
-                _serialGaps[gap.Item].Add(gap);
-            }
+            Keep(found.SerialGaps);
         }
 
-        return new(
-            [.. components.SelectMany(c => _installations[c])],
-            [.. items.SelectMany(i => _serialGaps[i]).Where(IsLeft)],
-            await UnitsAsync(units, cancellation));
+        foreach (var installation in components.SelectMany(c => _installations[c]))
+        {
+            into.Add(installation);
+        }
+
+        Give(items, into);
+        foreach (var unit in await UnitsAsync(units, cancellation))
+        {
+            into.Add(unit);
+        }
     }
 
     /// <inheritdoc />
-    public ValueTask<IReadOnlyCollection<string>> ComponentItemsAsync(IReadOnlyCollection<string> items, CancellationToken cancellation) =>
-        source.ComponentItemsAsync(items, cancellation);
+    public async ValueTask<IReadOnlyCollection<string>> ItemsAsync(IReadOnlyCollection<string> items, ILevelRows into, CancellationToken cancellation)
+    {
+        ArgumentNullException.ThrowIfNull(into);
+        var unseen = items.Where(i => _serialGaps.TryAdd(i, [])).ToHashSet(StringComparer.Ordinal);
+        var found = new LevelRows();
+        var components = await source.ItemsAsync(items, found, cancellation);
+        Keep(found.SerialGaps.Where(g => unseen.Contains(g.Item)));
+        Give(items, into);
+        return components;
+    }
+
+    private void Keep(IEnumerable<GapRow> serialGaps)
+    {
+        foreach (var gap in serialGaps)
+        {
+            _serialGaps[gap.Item].Add(gap);
+        }
+    }
+
+    private void Give(IEnumerable<string> items, ILevelRows into)
+    {
+        foreach (var gap in items.SelectMany(i => _serialGaps[i]).Where(IsLeft))
+        {
+            into.Add(gap);
+        }
+    }
 
     /// <inheritdoc />
     public ValueTask<IReadOnlyList<ToolUseRow>> ToolUsesAsync(

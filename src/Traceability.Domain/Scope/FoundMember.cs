@@ -6,28 +6,56 @@ namespace Traceability.Domain.Scope;
 public readonly record struct ScopeWay(SingleSuspect Suspect, ScopeMember Member);
 
 /// <summary>A unit that a suspect, or a combination of suspects, reaches or may have reached.</summary>
-/// <param name="Unit">The unit, as item/serial.</param>
-/// <param name="Verdict">How sure that is.</param>
-/// <param name="Now">How sure it is that it is reached now; null: exposed then and clear now.</param>
-/// <param name="From">From when on, at the earliest; null: always.</param>
-/// <param name="To">Until when, at the latest; null: until now.</param>
-/// <param name="Best">The first way.</param>
-public sealed record FoundMember(string Unit, ScopeVerdict Verdict, ScopeVerdict? Now, DateTimeOffset? From, DateTimeOffset? To, ScopeWay Best)
+/// <remarks>Tens of thousands of these are made for one answer, mostly of one suspect: a value, which then holds only its one way.</remarks>
+public readonly record struct FoundMember
 {
-    private readonly ImmutableArray<ScopeWay> _ways;
+    private readonly Combination? _combination;
+
+    /// <summary>A member of one suspect.</summary>
+    internal FoundMember(ScopeWay way) => Best = way;
+
+    private FoundMember(Combination combination) => (_combination, Best) = (combination, combination.Ways[0]);
+
+    /// <summary>The unit, as item/serial.</summary>
+    public string Unit => Best.Member.Unit;
+
+    /// <summary>How sure that is.</summary>
+    public ScopeVerdict Verdict => _combination?.Verdict ?? Best.Member.Verdict;
+
+    /// <summary>How sure it is that it is reached now; null: exposed then and clear now.</summary>
+    public ScopeVerdict? Now => _combination is { } c ? c.Now : Best.Member.Now;
+
+    /// <summary>From when on, at the earliest; null: always.</summary>
+    public DateTimeOffset? From => _combination is { } c ? c.From : Best.Member.From;
+
+    /// <summary>Until when, at the latest; null: until now.</summary>
+    public DateTimeOffset? To => _combination is { } c ? c.To : Best.Member.To;
+
+    /// <summary>The first way.</summary>
+    public ScopeWay Best { get; }
 
     /// <summary>What reached it: those first that make it a member together; of several that would each be enough, the surest first.</summary>
-    public ImmutableArray<ScopeWay> Ways
-    {
-        get => _ways.IsDefault ? [Best] : _ways;
-        init => (_ways, Best) = (value, value[0]);
-    }
+    public ImmutableArray<ScopeWay> Ways => _combination?.Ways ?? [Best];
 
     /// <summary>How many of the ways make it a member together: those at the front.</summary>
-    public int Together { get; init; } = 1;
+    public int Together => _combination?.Together ?? 1;
 
     /// <summary>What is excepted may have reached it, too: in that case it is no member.</summary>
-    public bool MayBeExcepted { get; init; }
+    public bool MayBeExcepted => _combination?.MayBeExcepted ?? false;
+
+    /// <summary>The same unit, by what is told of it otherwise.</summary>
+    internal FoundMember As(Func<Combination, Combination> change) =>
+        new(change(_combination ?? new(Verdict, Now, From, To, Ways, Together, MayBeExcepted)));
+
+    /// <summary>What is told of a member of several suspects.</summary>
+    internal sealed record Combination(
+        ScopeVerdict Verdict,
+        ScopeVerdict? Now,
+        DateTimeOffset? From,
+        DateTimeOffset? To,
+        ImmutableArray<ScopeWay> Ways,
+        int Together,
+        bool MayBeExcepted);
 }
 
 /// <summary>Combines what several suspects reach.</summary>
@@ -39,7 +67,7 @@ internal static class ScopeCombination
 {
     /// <summary>The members of one suspect.</summary>
     public static ImmutableArray<FoundMember> Of(ScopeResult scope) =>
-        [.. scope.Members.Select(m => new FoundMember(m.Unit, m.Verdict, m.Now, m.From, m.To, new(scope.Suspect, m)))];
+        ImmutableArray.CreateRange(scope.Members, static (member, suspect) => new FoundMember(new ScopeWay(suspect, member)), scope.Suspect);
 
     /// <summary>Members of any; the surest counts.</summary>
     public static ImmutableArray<FoundMember> Any(IReadOnlyList<ImmutableArray<FoundMember>> parts)
@@ -78,25 +106,25 @@ internal static class ScopeCombination
         return
         [
             .. of.Where(m => !others.TryGetValue(m.Unit, out var other) || other.Verdict != ScopeVerdict.Proven)
-                .Select(m => !others.ContainsKey(m.Unit) ? m : m with
+                .Select(m => !others.ContainsKey(m.Unit) ? m : m.As(static c => c with
                 {
                     Verdict = ScopeVerdict.Possible,
-                    Now = m.Now is null ? null : ScopeVerdict.Possible,
+                    Now = c.Now is null ? null : ScopeVerdict.Possible,
                     MayBeExcepted = true,
-                }),
+                })),
         ];
     }
 
     private static FoundMember Either(FoundMember a, FoundMember b)
     {
         var (best, other) = Rank(b) > Rank(a) ? (b, a) : (a, b);
-        return best with
+        return best.As(c => c with
         {
             Now = a.Now == ScopeVerdict.Proven || b.Now == ScopeVerdict.Proven ? ScopeVerdict.Proven : a.Now ?? b.Now,
             From = a.From is null || b.From is null ? null : a.From < b.From ? a.From : b.From,
             To = a.To is null || b.To is null ? null : a.To > b.To ? a.To : b.To,
             Ways = [.. best.Ways, .. other.Ways],
-        };
+        });
     }
 
     // From when on both may hold, until one of them surely no longer does. Where the one came after the other, the time of both.
@@ -110,7 +138,7 @@ internal static class ScopeCombination
             to = a.To is not null && b.To is not null && b.To > a.To ? b.To : a.To ?? b.To;
         }
 
-        return a with
+        return a.As(c => c with
         {
             Verdict = a.Verdict == ScopeVerdict.Proven ? b.Verdict : a.Verdict,
             Now = a.Now is null || b.Now is null ? null : a.Now == ScopeVerdict.Proven ? b.Now : a.Now,
@@ -119,7 +147,7 @@ internal static class ScopeCombination
             Ways = [.. a.Ways.Take(a.Together), .. b.Ways.Take(b.Together), .. a.Ways.Skip(a.Together), .. b.Ways.Skip(b.Together)],
             Together = a.Together + b.Together,
             MayBeExcepted = a.MayBeExcepted || b.MayBeExcepted,
-        };
+        });
     }
 
     private static int Rank(FoundMember member) =>

@@ -2,7 +2,7 @@ namespace Traceability.Domain.Scope;
 
 /// <summary>What was looked up of the units' ways into each other, kept for several walks over one source. For one thread.</summary>
 /// <param name="source">Where the rows are.</param>
-public sealed class Genealogy(IScopeSource source)
+public sealed class Genealogy(IScopeSource source) : ILevelRows
 {
     private readonly Dictionary<string, KnownUnit> _units = new(StringComparer.Ordinal);
     private readonly Dictionary<string, KnownItem> _items = new(StringComparer.Ordinal);
@@ -47,18 +47,11 @@ public sealed class Genealogy(IScopeSource source)
     }
 
     /// <summary>Looks up where these units were and are, and where serials of their items are missing.</summary>
-    internal async ValueTask LoadAsync(IEnumerable<KnownUnit> units, CancellationToken cancellation)
+    internal async ValueTask LoadAsync(IReadOnlyCollection<KnownUnit> units, CancellationToken cancellation)
     {
-        var unseen = new List<KnownItem>();
-        var missing = new List<KnownUnit>();
+        var missing = new List<KnownUnit>(units.Count);
         foreach (var unit in units)
         {
-            if (unit.Item.SerialGaps is null)
-            {
-                unit.Item.SerialGaps = [];
-                unseen.Add(unit.Item);
-            }
-
             if (!unit.IsPlaced)
             {
                 unit.IsPlaced = true;
@@ -66,13 +59,28 @@ public sealed class Genealogy(IScopeSource source)
             }
         }
 
-        if (missing.Count == 0 && unseen.Count == 0)
+        if (missing.Count > source.FewUnits)
         {
-            return;
+            var components = await ComponentsAsync(missing, cancellation);
+            await AskAsync(components, Unseen(units), [], cancellation);
+        }
+        else
+        {
+            await AskAsync(missing, Unseen(units), missing, cancellation);
+        }
+    }
+
+    // The units' items of which it wasn't asked where serials are missing, and now is.
+    private static List<KnownItem> Unseen(IEnumerable<KnownUnit> units)
+    {
+        var unseen = new List<KnownItem>();
+        foreach (var item in units.Select(static u => u.Item).Where(static i => i.SerialGaps is null))
+        {
+            item.SerialGaps = [];
+            unseen.Add(item);
         }
 
-        var withUnits = missing.Count <= source.FewUnits;
-        await AskAsync(await ComponentsAsync(missing, cancellation), unseen, withUnits ? missing : [], cancellation);
+        return unseen;
     }
 
     /// <summary>Looks up where these units stand.</summary>
@@ -90,7 +98,10 @@ public sealed class Genealogy(IScopeSource source)
 
         if (unknown.Count > 0)
         {
-            Add(await source.UnitsAsync(unknown, cancellation));
+            foreach (var row in await source.UnitsAsync(unknown, cancellation))
+            {
+                Stand(row);
+            }
         }
     }
 
@@ -102,27 +113,10 @@ public sealed class Genealogy(IScopeSource source)
         }
 
         string[] stands = [.. standing.Where(u => !u.IsStanding).Select(u => u.Name)];
-        var rows = await source.LevelAsync(Names(components), [.. items.Select(i => i.Name)], stands, cancellation);
-        foreach (var row in rows.Installations)
-        {
-            var parent = Of(row.Parent);
-            (parent.IsStanding, parent.Stands) = (true, row.ParentStands);
-            _units[row.Component].Add(new(parent, row));
-        }
+        await source.LevelAsync(Names(components), [.. items.Select(i => i.Name)], stands, this, cancellation);
 
-        foreach (var gap in rows.SerialGaps)
-        {
-            _items[gap.Item].SerialGaps!.Add(gap);
-        }
-
-        // In an order of their own, so that of two equal ways the same one is told every time.
-        foreach (var item in items)
-        {
-            item.SerialGaps!.Sort(static (a, b) => a.RowId != b.RowId ? a.RowId.CompareTo(b.RowId) : string.CompareOrdinal(a.Unit, b.Unit));
-        }
-
+        Order(items);
         standing.ForEach(static u => u.IsStanding = true);
-        Add(rows.Units);
     }
 
     // Of many units those aren't looked up that are of an item of which none was ever inside another unit: most finished products.
@@ -136,11 +130,19 @@ public sealed class Genealogy(IScopeSource source)
         KnownItem[] unasked = [.. units.Select(u => u.Item).Where(i => i.IsComponent is null).Distinct()];
         if (unasked.Length > 0)
         {
-            var components = (await source.ComponentItemsAsync([.. unasked.Select(i => i.Name)], cancellation)).ToHashSet(StringComparer.Ordinal);
+            // Missing serials are told with it, and are to be told once.
+            foreach (var item in unasked)
+            {
+                item.SerialGaps = [];
+            }
+
+            var components = (await source.ItemsAsync([.. unasked.Select(i => i.Name)], this, cancellation)).ToHashSet(StringComparer.Ordinal);
             foreach (var item in unasked)
             {
                 item.IsComponent = components.Contains(item.Name);
             }
+
+            Order(unasked);
         }
 
         return units.TrueForAll(static u => u.Item.IsComponent == true) ? units : units.FindAll(static u => u.Item.IsComponent == true);
@@ -149,25 +151,9 @@ public sealed class Genealogy(IScopeSource source)
     private async ValueTask<ImmutableArray<Whereabouts>> LocateAsync(KnownUnit[] units, CancellationToken cancellation)
     {
         KnownUnit[] outermost = [.. units];
-        List<int> climbing = [.. Enumerable.Range(0, outermost.Length)];
-
-        // Records that run in a circle have no outermost unit: after as many steps as there are units, stay there.
-        for (var depth = 0; climbing.Count > 0 && depth <= _units.Count; depth++)
+        while (Climb(units, outermost) is { Count: > 0 } missing)
         {
-            var missing = climbing.Select(i => outermost[i]).Where(u => !u.IsPlaced).Distinct().ToList();
-            missing.ForEach(static u => u.IsPlaced = true);
             await AskAsync(await ComponentsAsync(missing, cancellation), [], [], cancellation);
-            var next = new List<int>();
-            foreach (var i in climbing)
-            {
-                if (outermost[i].Around is { } around && around != units[i])
-                {
-                    outermost[i] = around;
-                    next.Add(i);
-                }
-            }
-
-            climbing = next;
         }
 
         await LoadStandsAsync(outermost, cancellation);
@@ -180,13 +166,50 @@ public sealed class Genealogy(IScopeSource source)
         return places.MoveToImmutable();
     }
 
-    private void Add(IReadOnlyList<UnitRow> rows)
+    // In an order of their own, so that of two equal ways the same one is told every time.
+    private static void Order(IEnumerable<KnownItem> items)
     {
-        foreach (var row in rows)
+        foreach (var item in items)
         {
-            _units[row.Unit].Stands = row;
+            item.SerialGaps!.Sort(static (a, b) => a.RowId != b.RowId ? a.RowId.CompareTo(b.RowId) : string.CompareOrdinal(a.Unit, b.Unit));
         }
     }
+
+    // Goes outwards from each unit as far as that is known; gives those of which it isn't, and which are to be asked for.
+    private List<KnownUnit> Climb(KnownUnit[] units, KnownUnit[] outermost)
+    {
+        var missing = new List<KnownUnit>();
+        for (var i = 0; i < units.Length; i++)
+        {
+            // Records that run in a circle have no outermost unit: after as many steps as there are units, stay there.
+            ref var unit = ref outermost[i];
+            for (var depth = 0; depth <= _units.Count && unit.IsPlaced && unit.Around is { } around && around != units[i]; depth++)
+            {
+                unit = around;
+            }
+
+            if (!unit.IsPlaced)
+            {
+                unit.IsPlaced = true;
+                missing.Add(unit);
+            }
+        }
+
+        return missing;
+    }
+
+    void ILevelRows.Add(in InstallationRow installation)
+    {
+        var parent = Of(installation.Parent);
+        (parent.IsStanding, parent.Stands) = (true, installation.ParentStands);
+        _units[installation.Component].Add(new(parent, installation));
+    }
+
+    void ILevelRows.Add(in GapRow serialGap) => _items[serialGap.Item].SerialGaps!.Add(serialGap);
+
+    void ILevelRows.Add(UnitRow unit) => Stand(unit);
+
+    private void Stand(UnitRow row) => _units[row.Unit].Stands = row;
 
     private static string[] Names(List<KnownUnit> units)
     {

@@ -33,12 +33,20 @@ public interface IScopeSource
     /// <param name="components">The components.</param>
     /// <param name="items">The items.</param>
     /// <param name="units">The units, as for <see cref="UnitsAsync"/>.</param>
+    /// <param name="into">Takes the rows as they are found.</param>
     /// <param name="cancellation">Stops it.</param>
-    ValueTask<LevelRows> LevelAsync(
-        IReadOnlyCollection<string> components, IReadOnlyCollection<string> items, IReadOnlyCollection<string> units, CancellationToken cancellation);
+    ValueTask LevelAsync(
+        IReadOnlyCollection<string> components,
+        IReadOnlyCollection<string> items,
+        IReadOnlyCollection<string> units,
+        ILevelRows into,
+        CancellationToken cancellation);
 
-    /// <summary>Those of the items of which some unit was ever inside another one; others may be among them.</summary>
-    ValueTask<IReadOnlyCollection<string>> ComponentItemsAsync(IReadOnlyCollection<string> items, CancellationToken cancellation);
+    /// <summary>Those of the items of which some unit was ever inside another one; others may be among them. And missing serials for which one of the items would be accepted.</summary>
+    /// <param name="items">The items.</param>
+    /// <param name="into">Takes the missing serials.</param>
+    /// <param name="cancellation">Stops it.</param>
+    ValueTask<IReadOnlyCollection<string>> ItemsAsync(IReadOnlyCollection<string> items, ILevelRows into, CancellationToken cancellation);
 
     /// <summary>The records that name the tool, of those that overlap the time (ends included; null: without end).</summary>
     ValueTask<IReadOnlyList<ToolUseRow>> ToolUsesAsync(ToolNumber tool, DateTimeOffset? from, DateTimeOffset? to, CancellationToken cancellation);
@@ -85,11 +93,44 @@ public interface IScopeSource
 /// <param name="Gaps">Gaps that it might fill.</param>
 public sealed record DirectRows(IReadOnlyList<UsageRow> Usages, IReadOnlyList<GapRow> Gaps);
 
-/// <summary>Rows that lead from units to those that they are or could be inside of.</summary>
-/// <param name="Installations">Where the units were and are, and where those around them stand.</param>
-/// <param name="SerialGaps">Missing serials.</param>
-/// <param name="Units">Where the units stand.</param>
-public sealed record LevelRows(IReadOnlyList<InstallationRow> Installations, IReadOnlyList<GapRow> SerialGaps, IReadOnlyList<UnitRow> Units);
+/// <summary>Takes rows that lead from units to those that they are or could be inside of: tens of thousands, so that none is kept twice.</summary>
+public interface ILevelRows
+{
+    /// <summary>Takes where a unit was or is, and where the one around it stands.</summary>
+    void Add(in InstallationRow installation);
+
+    /// <summary>Takes a missing serial.</summary>
+    void Add(in GapRow serialGap);
+
+    /// <summary>Takes where a unit stands.</summary>
+    void Add(UnitRow unit);
+}
+
+/// <summary>Keeps them.</summary>
+public sealed class LevelRows : ILevelRows
+{
+    private readonly List<InstallationRow> _installations = [];
+    private readonly List<GapRow> _serialGaps = [];
+    private readonly List<UnitRow> _units = [];
+
+    /// <summary>Where the units were and are, and where those around them stand.</summary>
+    public IReadOnlyList<InstallationRow> Installations => _installations;
+
+    /// <summary>Missing serials.</summary>
+    public IReadOnlyList<GapRow> SerialGaps => _serialGaps;
+
+    /// <summary>Where the units stand.</summary>
+    public IReadOnlyList<UnitRow> Units => _units;
+
+    /// <inheritdoc />
+    public void Add(in InstallationRow installation) => _installations.Add(installation);
+
+    /// <inheritdoc />
+    public void Add(in GapRow serialGap) => _serialGaps.Add(serialGap);
+
+    /// <inheritdoc />
+    public void Add(UnitRow unit) => _units.Add(unit);
+}
 
 /// <summary>
 /// What clears a unit: a record that serves a requirement of the suspect's item (or says which lot the unit itself came in),

@@ -71,22 +71,45 @@ public sealed class JudgementScopeSource : IScopeSource
     ]);
 
     /// <inheritdoc />
-    public async ValueTask<LevelRows> LevelAsync(
-        IReadOnlyCollection<string> components, IReadOnlyCollection<string> items, IReadOnlyCollection<string> units, CancellationToken cancellation)
+    public async ValueTask LevelAsync(
+        IReadOnlyCollection<string> components,
+        IReadOnlyCollection<string> items,
+        IReadOnlyCollection<string> units,
+        ILevelRows into,
+        CancellationToken cancellation)
     {
-        var asked = items.ToHashSet(StringComparer.Ordinal);
-        return new(
-            [.. components.SelectMany(c => _installations[c])],
-            [
-                .. Gaps().Where(g => g.Gap.Kind == GapKind.Serial)
-                    .SelectMany(g => g.Gap.Items.Where(i => asked.Contains(i.Value)).Select(i => Row(g.Unit, g.Row, g.Gap, i))),
-            ],
-            await UnitsAsync(units, cancellation));
+        ArgumentNullException.ThrowIfNull(into);
+        foreach (var installation in components.SelectMany(c => _installations[c]))
+        {
+            into.Add(installation);
+        }
+
+        SerialGaps(items, into);
+        foreach (var unit in await UnitsAsync(units, cancellation))
+        {
+            into.Add(unit);
+        }
     }
 
     /// <inheritdoc />
-    public ValueTask<IReadOnlyCollection<string>> ComponentItemsAsync(IReadOnlyCollection<string> items, CancellationToken cancellation) =>
-        new([.. items.Where(item => _installations.Any(i => i.Key.StartsWith(item + "/", StringComparison.Ordinal)))]);
+    public ValueTask<IReadOnlyCollection<string>> ItemsAsync(IReadOnlyCollection<string> items, ILevelRows into, CancellationToken cancellation)
+    {
+        ArgumentNullException.ThrowIfNull(into);
+        SerialGaps(items, into);
+        return new([.. items.Where(item => _installations.Any(i => i.Key.StartsWith(item + "/", StringComparison.Ordinal)))]);
+    }
+
+    private void SerialGaps(IReadOnlyCollection<string> items, ILevelRows into)
+    {
+        var asked = items.ToHashSet(StringComparer.Ordinal);
+        foreach (var (unit, row, gap) in Gaps().Where(g => g.Gap.Kind == GapKind.Serial))
+        {
+            foreach (var item in gap.Items.Where(i => asked.Contains(i.Value)))
+            {
+                into.Add(Row(unit, row, gap, item));
+            }
+        }
+    }
 
     /// <inheritdoc />
     public ValueTask<IReadOnlyList<ToolUseRow>> ToolUsesAsync(

@@ -10,7 +10,10 @@ internal sealed class KnownUnit(string name, KnownItem item)
     private static readonly Comparison<Installed> ByTime = Compare;
     private static readonly Comparison<Installed> BySureTime = static (a, b) => a.SureFrom.CompareTo(b.SureFrom);
 
-    private Installed[] _installed = [];
+    // Most are inside one other unit all their life.
+    private Installed _only;
+    private Installed[]? _several;
+    private int _count;
 
     /// <summary>The unit, as item/serial.</summary>
     public string Name { get; } = name;
@@ -22,24 +25,25 @@ internal sealed class KnownUnit(string name, KnownItem item)
     public bool IsPlaced { get; set; }
 
     /// <summary>Where it was and is, by time; of equal times in an order of their own, so that the same way is told every time.</summary>
-    public ReadOnlySpan<Installed> Installed => _installed;
+    public ReadOnlySpan<Installed> Installed => _several is { } several ? several : new ReadOnlySpan<Installed>(in _only)[.._count];
 
     /// <summary>The same by the time from which on it surely was there: of two clocks the more doubtful one may have told the earlier time.</summary>
     public ReadOnlySpan<Installed> InstalledBySureTime
     {
         get
         {
-            for (var i = 1; i < _installed.Length; i++)
+            var installed = Installed;
+            for (var i = 1; i < installed.Length; i++)
             {
-                if (_installed[i].SureFrom < _installed[i - 1].SureFrom)
+                if (installed[i].SureFrom < installed[i - 1].SureFrom)
                 {
-                    Installed[] sorted = [.. _installed];
+                    Installed[] sorted = [.. installed];
                     Array.Sort(sorted, BySureTime);
                     return sorted;
                 }
             }
 
-            return _installed;
+            return installed;
         }
     }
 
@@ -61,7 +65,7 @@ internal sealed class KnownUnit(string name, KnownItem item)
         get
         {
             Installed? last = null;
-            foreach (var installed in _installed)
+            foreach (ref readonly var installed in Installed)
             {
                 if (installed.ToldTo is null && (last is not { } known || installed.ToldFrom > known.ToldFrom))
                 {
@@ -76,12 +80,17 @@ internal sealed class KnownUnit(string name, KnownItem item)
     /// <summary>Takes an installation that was found.</summary>
     public void Add(Installed installed)
     {
-        Array.Resize(ref _installed, _installed.Length + 1);
-        _installed[^1] = installed;
-        if (_installed.Length > 1)
+        if (_count == 0)
         {
-            Array.Sort(_installed, ByTime);
+            _only = installed;
         }
+        else
+        {
+            _several = [.. Installed, installed];
+            Array.Sort(_several, ByTime);
+        }
+
+        _count++;
     }
 
     /// <summary>Where a unit is that this one is the outermost of.</summary>

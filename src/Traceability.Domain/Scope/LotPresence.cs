@@ -62,7 +62,11 @@ public sealed record LotPresence(ImmutableArray<PresenceWindow> Windows, Presenc
         from == DateTimeOffset.MinValue ? this : this with { Windows = Clip(Windows, from, DateTimeOffset.MaxValue) };
 
     /// <summary>The times and places of both; what is doubtful of this one stays so.</summary>
-    public LotPresence With(IEnumerable<LotPresence> others) => this with { Windows = [.. Windows, .. others.SelectMany(o => o.Windows)] };
+    public LotPresence With(IEnumerable<LotPresence> others)
+    {
+        ImmutableArray<PresenceWindow> more = [.. others.SelectMany(o => o.Windows)];
+        return more.IsEmpty ? this : this with { Windows = [.. Windows, .. more] };
+    }
 
     /// <summary>Whether a use between these times, ends included, could have been of the suspect.</summary>
     /// <param name="from">The earliest time of use.</param>

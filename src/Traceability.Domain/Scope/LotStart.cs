@@ -33,12 +33,11 @@ internal sealed class LotStart
         var (usageRows, gapRows) = await _source.DirectAsync(new(_factor, _presence), all.From, all.To, cancellation);
 
         // In an order of their own, so that of two equal ways the same one is told every time.
-        UsageRow[] usages = [.. usageRows];
+        var usages = Sorted(usageRows);
         GapRow[] gaps = [.. gapRows, .. await MixGapsAsync(all, cancellation)];
-        Array.Sort(usages, static (a, b) => ScopeWalk.Compare(a.RowId, a.Unit, b.RowId, b.Unit));
         Array.Sort(gaps, static (a, b) => ScopeWalk.Compare(a.RowId, a.Unit, b.RowId, b.Unit));
         Direct = new(usages, gapRows);
-        _seeds.Capacity = usages.Length;
+        _seeds.Capacity = usages.Count;
         foreach (var usage in usages)
         {
             AddUsage(usage);
@@ -55,8 +54,25 @@ internal sealed class LotStart
         }
 
         var container = (_factor as SuspectContainer)?.Container.Value;
-        IsNamed = container is null ? usages.Length > 0 : usages.Any(u => string.Equals(u.Container, container, StringComparison.Ordinal));
+        IsNamed = container is null ? usages.Count > 0 : usages.Any(u => string.Equals(u.Container, container, StringComparison.Ordinal));
         return _seeds;
+    }
+
+    private static IReadOnlyList<UsageRow> Sorted(IReadOnlyList<UsageRow> rows)
+    {
+        for (var i = 1; i < rows.Count; i++)
+        {
+            if (Compare(rows[i - 1], rows[i]) > 0)
+            {
+                UsageRow[] sorted = [.. rows];
+                Array.Sort(sorted, Compare);
+                return sorted;
+            }
+        }
+
+        return rows;
+
+        static int Compare(UsageRow a, UsageRow b) => ScopeWalk.Compare(a.RowId, a.Unit, b.RowId, b.Unit);
     }
 
     // A mix is of another item than its parts: where a lot of it is missing, that may have been one with the suspect in it.

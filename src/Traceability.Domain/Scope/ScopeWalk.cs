@@ -73,8 +73,8 @@ public sealed class ScopeWalk
         while (walk._frontier.Count > 0)
         {
             var level = walk._frontier;
-            walk._frontier = [];
-            await genealogy.LoadAsync(level.Select(static r => r.Known!), cancellation);
+            walk._frontier = new(level.Count);
+            await genealogy.LoadAsync(level.ConvertAll(static r => r.Known!), cancellation);
             foreach (var reach in level)
             {
                 walk.PassOn(reach);

@@ -70,7 +70,7 @@ public static class ScopeWords
     /// <summary>Why the unit is a member of a combination, in sentences for a person.</summary>
     public static string Reason(FoundMember member, IReadOnlyDictionary<EvidenceKey, EvidenceRow> evidence)
     {
-        ArgumentNullException.ThrowIfNull(member);
+        ArgumentNullException.ThrowIfNull(evidence);
         var reasons = member.Ways.Take(member.Together).Select(w => Reason(w.Member, Path(w.Suspect, w.Member.Best, evidence))).Distinct(StringComparer.Ordinal);
         return string.Join(" And: ", reasons) + (member.MayBeExcepted ? " What is excepted may have reached it, too." : string.Empty);
     }

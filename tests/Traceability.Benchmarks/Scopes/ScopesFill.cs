@@ -24,6 +24,9 @@ internal sealed class ScopesFill(Bench bench, int usages)
 
     private const string Tool = "SD-5";
 
+    // With leading zeros, as the demo's have and most that are put on a label.
+    private const string Serial = "lpad(i::text, 7, '0')";
+
     private const string At = "timestamptz '2026-01-01' + i * interval '1 second'";
 
     // First final and number of finals: what is missing (see below) must lie outside.
@@ -66,13 +69,13 @@ internal sealed class ScopesFill(Bench bench, int usages)
         var range = string.Create(CultureInfo.InvariantCulture, $"generate_series({from}, {to - 1}) i");
         foreach (var item in (string[])["FINAL-1", .. Subassemblies])
         {
-            await RunAsync($"insert into traceability.unit (unit, item, serial, revision, opened_at, place, since, consignee, has_unreadable, version, judgement) select '{item}/' || i, '{item}', i::text, 'A', {At}, '{(item == "FINAL-1" ? "shipped" : "in-stock")}', {At} + interval '2 hours', {(item == "FINAL-1" ? "'Consignee ' || i % 40" : "null")}, false, 25, 1 from {range}");
+            await RunAsync($"insert into traceability.unit (unit, item, serial, revision, opened_at, place, since, consignee, has_unreadable, version, judgement) select '{item}/' || {Serial}, '{item}', {Serial}, 'A', {At}, '{(item == "FINAL-1" ? "shipped" : "in-stock")}', {At} + interval '2 hours', {(item == "FINAL-1" ? "'Consignee ' || i % 40" : "null")}, false, 25, 1 from {range}");
         }
 
         foreach (var (item, n) in Subassemblies.Select((s, n) => (s, n)))
         {
             var known = item == "CASE-1" ? $"where {Suspected} is not null or i % 2000 <> 999" : string.Empty;
-            await RunAsync($"insert into traceability.installation (parent, row_id, component, position, step, record, installed_from, uncertainty) select 'FINAL-1/' || i, i::bigint * 4 + {n}, '{item}/' || i, 'P{n}', 'JOIN', md5(i::text)::uuid, {At} + interval '1 hour', interval '2 seconds' from {range} {known}");
+            await RunAsync($"insert into traceability.installation (parent, row_id, component, position, step, record, installed_from, uncertainty) select 'FINAL-1/' || {Serial}, i::bigint * 4 + {n}, '{item}/' || {Serial}, 'P{n}', 'JOIN', md5(i::text)::uuid, {At} + interval '1 hour', interval '2 seconds' from {range} {known}");
         }
 
         for (var use = 0; use < usages; use++)
@@ -82,8 +85,8 @@ internal sealed class ScopesFill(Bench bench, int usages)
 
         await EvidenceAsync(range);
         const string Missing = "insert into traceability.trace_gap (unit, row_id, item, kind, reason, step, record, requirement, used_from, used_to, station)";
-        await RunAsync($"{Missing} select 'CASE-1/' || i, i, '{Item}', 'lot', 'not-recorded', 'POT', md5(i::text)::uuid, 'RESIN', {At}, {At}, 'ST-01' from {range} where {IsMissing}");
-        await RunAsync($"{Missing} select 'FINAL-1/' || i, i, 'CASE-1', 'serial', 'not-recorded', 'JOIN', md5(i::text)::uuid, 'P0', {At} + interval '1 hour', {At} + interval '1 hour', 'ST-09' from {range} where {Suspected} is null and i % 2000 = 999");
+        await RunAsync($"{Missing} select 'CASE-1/' || {Serial}, i, '{Item}', 'lot', 'not-recorded', 'POT', md5(i::text)::uuid, 'RESIN', {At}, {At}, 'ST-01' from {range} where {IsMissing}");
+        await RunAsync($"{Missing} select 'FINAL-1/' || {Serial}, i, 'CASE-1', 'serial', 'not-recorded', 'JOIN', md5(i::text)::uuid, 'P0', {At} + interval '1 hour', {At} + interval '1 hour', 'ST-09' from {range} where {Suspected} is null and i % 2000 = 999");
         await RunAsync("vacuum analyze traceability.unit, traceability.material_usage, traceability.installation, traceability.trace_gap, traceability.step_result, traceability.tool_usage, traceability.measurement");
     }
 
@@ -99,11 +102,11 @@ internal sealed class ScopesFill(Bench bench, int usages)
         foreach (var item in (string[])["FINAL-1", .. Subassemblies])
         {
             var (step, station) = item == "CASE-1" ? ("POT", Station) : ("JOIN", "ST-09");
-            await RunAsync($"insert into traceability.step_result (unit, row_id, item, variant, revision, step, attempt, record, started_at, completed_at, earliest, latest, day, station, person, is_rework, passed, defects, opportunities) select '{item}/' || i, i, '{item}', '', 'A', '{step}', 1, md5(i::text)::uuid, {At}, {At}, {At}, {At}, '2026-01-01', '{station}', 'P-1', false, true, 0, 3 from {range}");
+            await RunAsync($"insert into traceability.step_result (unit, row_id, item, variant, revision, step, attempt, record, started_at, completed_at, earliest, latest, day, station, person, is_rework, passed, defects, opportunities) select '{item}/' || {Serial}, i, '{item}', '', 'A', '{step}', 1, md5(i::text)::uuid, {At}, {At}, {At}, {At}, '2026-01-01', '{station}', 'P-1', false, true, 0, 3 from {range}");
         }
 
-        await RunAsync($"insert into traceability.tool_usage (unit, row_id, tool, setting, requirement, step, attempt, record, at, used_from, used_to, station) select 'CASE-1/' || i, i, '{Tool}', '5', 'DRIVER', 'POT', 1, md5(i::text)::uuid, {At}, {At}, {At}, '{Station}' from {range}");
-        await RunAsync($"insert into traceability.measurement (unit, row_id, item, step, attempt, record, characteristic, value, magnitude, dimension, passed, used_from, used_to, station) select 'CASE-1/' || i, i, 'CASE-1', 'POT', 1, md5(i::text)::uuid, 'TORQUE', case when {Suspected} = 'M5000' then '1.0 N.m' else '1.2 N.m' end, case when {Suspected} = 'M5000' then 1.0 else 1.2 end, 'L2.M.T-2', true, {At}, {At}, '{Station}' from {range}");
+        await RunAsync($"insert into traceability.tool_usage (unit, row_id, tool, setting, requirement, step, attempt, record, at, used_from, used_to, station) select 'CASE-1/' || {Serial}, i, '{Tool}', '5', 'DRIVER', 'POT', 1, md5(i::text)::uuid, {At}, {At}, {At}, '{Station}' from {range}");
+        await RunAsync($"insert into traceability.measurement (unit, row_id, item, step, attempt, record, characteristic, value, magnitude, dimension, passed, used_from, used_to, station) select 'CASE-1/' || {Serial}, i, 'CASE-1', 'POT', 1, md5(i::text)::uuid, 'TORQUE', case when {Suspected} = 'M5000' then '1.0 N.m' else '1.2 N.m' end, case when {Suspected} = 'M5000' then 1.0 else 1.2 end, 'L2.M.T-2', true, {At}, {At}, '{Station}' from {range}");
     }
 
     private Task UseAsync(int use, string range)
@@ -112,7 +115,7 @@ internal sealed class ScopesFill(Bench bench, int usages)
         var (item, lot, where) = use == 0 ? (Item, $"coalesce({Suspected}, 'B' || i / 500)", $"where not ({IsMissing})") : (string.Create(CultureInfo.InvariantCulture, $"MAT-{use}"), "'B' || i / 500", string.Empty);
         return RunAsync(string.Create(
             CultureInfo.InvariantCulture,
-            $"insert into traceability.material_usage (unit, row_id, item, lot, is_one_of, step, record, requirement, used_from, used_to, station) select '{unit}/' || i, i::bigint * 64 + {use}, '{item}', {lot}, false, 'S{use}', md5(i || '-{use}')::uuid, 'R{use}', {At}, {At}, 'ST-0{use % 9}' from {range} {where}"));
+            $"insert into traceability.material_usage (unit, row_id, item, lot, is_one_of, step, record, requirement, used_from, used_to, station) select '{unit}/' || {Serial}, i::bigint * 64 + {use}, '{item}', {lot}, false, 'S{use}', md5(i || '-{use}')::uuid, 'R{use}', {At}, {At}, 'ST-0{use % 9}' from {range} {where}"));
     }
 
     private static IReadOnlyList<(string Name, string Json)> Ask()

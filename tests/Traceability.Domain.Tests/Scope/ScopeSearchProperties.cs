@@ -30,13 +30,13 @@ public sealed class ScopeSearchProperties
                 var members = Search(work).Members.ToDictionary(m => m.Unit, StringComparer.Ordinal);
                 foreach (var (unit, tried) in oracle.Try())
                 {
-                    var member = members.GetValueOrDefault(unit);
+                    FoundMember? member = members.TryGetValue(unit, out var found) ? found : null;
                     Assert.True(Verdict(tried.InAll, tried.InSome) == member?.Verdict, $"{unit}: {member?.Verdict} instead of {Verdict(tried.InAll, tried.InSome)}");
                     Assert.True(Verdict(tried.NowInAll, tried.NowInSome) == member?.Now, $"{unit}: now {member?.Now} instead of {Verdict(tried.NowInAll, tried.NowInSome)}");
                     if (member is not null)
                     {
-                        Assert.Equal(tried.First, member.From is { } from ? Math.Max(RandomGenealogy.MinuteOf(from), 0) : 0);
-                        Assert.Equal(tried.Last, member.To is { } to ? RandomGenealogy.MinuteOf(to) - 1 : RandomGenealogy.Now - 1);
+                        Assert.Equal(tried.First, member?.From is { } from ? Math.Max(RandomGenealogy.MinuteOf(from), 0) : 0);
+                        Assert.Equal(tried.Last, member?.To is { } to ? RandomGenealogy.MinuteOf(to) - 1 : RandomGenealogy.Now - 1);
                     }
                 }
             },
@@ -58,7 +58,7 @@ public sealed class ScopeSearchProperties
                 var members = Search(work).Members.ToDictionary(m => m.Unit, StringComparer.Ordinal);
                 foreach (var (unit, tried) in oracle.Try())
                 {
-                    var member = members.GetValueOrDefault(unit);
+                    FoundMember? member = members.TryGetValue(unit, out var found) ? found : null;
                     Assert.True(!tried.InSome || member is not null, $"{unit} may be one and is no member.");
                     Assert.True(member is not { Verdict: ScopeVerdict.Proven } || tried.InAll, $"{unit} is called proven and need not be one.");
                 }

@@ -27,7 +27,8 @@ public sealed class SqlScopeSourceTests
                 var fromMemory = await SayAsync(history, new JudgementScopeSource(history.Records));
                 Assert.Equal(fromMemory, await SayAsync(history, new SqlScopeSource(connection)));
                 Assert.Equal(fromMemory, await SayAsync(history, AsOfMany(connection)));
-                Assert.Equal(fromMemory, await SayAsync(history, await WithUsesAsync(connection, history.Factor.Lot)));
+                Assert.Equal(fromMemory, await SayAsync(history, await WithUsesAsync(history.Factor.Lot, new(connection) { EvidenceKept = 2, CountsCleared = true, ClearedAhead = 3 }, connection)));
+                Assert.Equal(fromMemory, await SayAsync(history, await WithUsesAsync(history.Factor.Lot, AsOfMany(connection), connection)));
             },
             iter: Cases,
             threads: 1,
@@ -53,13 +54,43 @@ public sealed class SqlScopeSourceTests
             print: choices => RandomWork.From(choices, 12).ToString());
     }
 
-    // As if there were too many units to look each up with everything about it, too many rows to keep and too many members to send.
-    private static SqlScopeSource AsOfMany(NpgsqlConnection connection) => new(connection) { FewUnits = 0, ClearedMost = 3, EvidenceKept = 0 };
-
-    // As when the lot's uses were asked for together with its facts, and some of the evidence was kept.
-    private static async Task<SqlScopeSource> WithUsesAsync(NpgsqlConnection connection, LotKey lot)
+    [Fact]
+    public async Task A_small_scope_of_a_lot_whose_uses_are_known_is_told_by_one_question()
     {
-        var rows = new SqlScopeSource(connection) { EvidenceKept = 2, CountsCleared = true, ClearedAhead = 3 };
+        await using var database = await ScopeDatabase.CreateAsync();
+        var told = 0;
+        await Choices.SampleAsync(
+            async choices =>
+            {
+                var history = RandomGenealogy.From(choices, holesMax: 0);
+                if (history.Factor is not SuspectLot || !history.Carriers.IsEmpty || !history.Records.Any(r => r.Usages.Any(u => u.Lot == history.Factor.Lot)))
+                {
+                    return;
+                }
+
+                await database.FillAsync(history.Records);
+                await using var connection = await database.Source.OpenConnectionAsync();
+                var source = await WithUsesAsync(history.Factor.Lot, new(connection) { CountsCleared = true }, connection);
+                using var questions = new QuestionCount();
+                var scope = await ScopeWalk.RunAsync(history.Factor, history.Presence, history.Carriers, source, default);
+                await scope.LocateAsync(default);
+                await source.EvidenceAsync([.. scope.Members.SelectMany(m => ScopeWords.Keys(m.Best))], default);
+                await source.CountClearedAsync([scope.Clearing], [.. scope.Members.Select(m => m.Unit)], default);
+                Assert.Equal(1, questions.Count);
+                told++;
+            },
+            iter: Cases,
+            threads: 1,
+            print: choices => RandomGenealogy.From(choices, 0).ToString());
+        Assert.True(told > Cases / 10, $"Only {told} of {Cases} histories had what was asked for.");
+    }
+
+    // As if there were too many units to look each up with everything about it, too many rows to keep and too many members to send.
+    private static SqlScopeSource AsOfMany(NpgsqlConnection connection) => new(connection) { FewUnits = 0, ClearedMost = 3, EvidenceKept = 0, CountsCleared = true };
+
+    // As when the lot's uses were asked for together with its facts.
+    private static async Task<SqlScopeSource> WithUsesAsync(LotKey lot, SqlScopeSource rows, NpgsqlConnection connection)
+    {
         await using var batch = new NpgsqlBatch(connection) { BatchCommands = { SqlScopeSource.UsagesCommand(lot) } };
         await using var reader = await batch.ExecuteReaderAsync();
         await rows.KeepUsagesAsync(lot, reader, default);

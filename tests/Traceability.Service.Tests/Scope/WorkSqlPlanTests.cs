@@ -90,6 +90,11 @@ public sealed class WorkSqlPlanTests
 
             string[] names = [.. Enumerable.Range(1, units).Select(i => $"IT-{i % 10}/{i}")];
             Assert.Contains("installation_component", await ExplainAsync(connection, LevelSql.Installations, names), StringComparison.Ordinal);
+            var ways = await ExplainAsync(connection, LevelSql.Ways, ["IT-1/1", "IT-2/2"]);
+            Assert.Equal(2, ways.Split("installation_component").Length - 1);
+            Assert.Contains("Index Scan using unit_pkey", ways, StringComparison.Ordinal);
+            Assert.Contains("Index Scan using trace_gap_item", ways, StringComparison.Ordinal);
+            Assert.DoesNotContain("Seq Scan", ways, StringComparison.Ordinal);
             Assert.Contains("unit_pkey", await ExplainAsync(connection, LevelSql.Units, names), StringComparison.Ordinal);
             Assert.Contains("Index Only Scan using installation_component", await ExplainAsync(connection, LevelSql.ComponentItems, ["IT-1", "TOP"]), StringComparison.Ordinal);
         }

@@ -7,62 +7,135 @@ namespace Traceability.Service.Features.Scope;
 /// <content>Rows that lead from units to those around them.</content>
 internal sealed partial class SqlScopeSource
 {
-    private LevelAhead? _ahead;
+    private WaysAhead? _ways;
+    private ItemsAhead? _items;
 
     /// <inheritdoc />
-    public async ValueTask<LevelRows> LevelAsync(
-        IReadOnlyCollection<string> components, IReadOnlyCollection<string> items, IReadOnlyCollection<string> units, CancellationToken cancellation)
+    public async ValueTask LevelAsync(
+        IReadOnlyCollection<string> components,
+        IReadOnlyCollection<string> items,
+        IReadOnlyCollection<string> units,
+        ILevelRows into,
+        CancellationToken cancellation)
     {
-        if (_ahead is not { } ahead)
+        if (_ways is { } ways)
         {
-            return await AskLevelAsync(components, items, units, cancellation);
+            ways.Give(components, items, units, into);
+            components = [.. components.Where(c => !ways.Components.Contains(c))];
+            items = [.. items.Where(i => !ways.Items.Contains(i))];
+            units = [.. units.Where(u => !ways.Units.Contains(u))];
         }
 
-        string[] otherComponents = [.. components.Where(c => !ahead.Units.Contains(c))];
-        string[] otherItems = [.. items.Where(i => !ahead.Items.Contains(i))];
-        string[] otherUnits = [.. units.Where(u => !ahead.Units.Contains(u))];
-        return ahead.With(
-            components,
-            items,
-            units,
-            otherComponents.Length + otherItems.Length + otherUnits.Length == 0 ? new([], [], []) : await AskLevelAsync(otherComponents, otherItems, otherUnits, cancellation));
+        if (components.Count + items.Count + units.Count == 0)
+        {
+            return;
+        }
+
+        // What the evidence of a large level says isn't asked for with it: hardly any of it will be on the page that is asked for.
+        var withEvidence = components.Count <= FewUnits && _seen.HasRoom;
+        await using var batch = new NpgsqlBatch(connection);
+        batch.BatchCommands.Add(BatchCommand(withEvidence ? LevelSql.InstallationsSaying : LevelSql.Installations, [Texts(components)]));
+        batch.BatchCommands.Add(BatchCommand(LevelSql.SerialGaps, [Texts(items)]));
+        batch.BatchCommands.Add(BatchCommand(LevelSql.Units, [Texts(units)]));
+        await using var reader = await batch.ExecuteReaderAsync(cancellation);
+        while (await reader.ReadAsync(cancellation))
+        {
+            into.Add(Installation(reader, withEvidence));
+        }
+
+        await reader.NextResultAsync(cancellation);
+        await ReadSerialGapsAsync(reader, into, cancellation);
+        await reader.NextResultAsync(cancellation);
+        await ReadUnitsAsync(reader, into, cancellation);
     }
 
     /// <inheritdoc />
-    public async ValueTask<IReadOnlyCollection<string>> ComponentItemsAsync(IReadOnlyCollection<string> items, CancellationToken cancellation) =>
-        await ReadAsync(LevelSql.ComponentItems, [Texts(items)], static r => r.GetString(0), cancellation);
+    public async ValueTask<IReadOnlyCollection<string>> ItemsAsync(IReadOnlyCollection<string> items, ILevelRows into, CancellationToken cancellation)
+    {
+        var known = new List<string>();
+        if (_items is { } ahead)
+        {
+            known = ahead.Give(items, into);
+            items = [.. items.Where(i => !ahead.Items.Contains(i))];
+            if (items.Count == 0)
+            {
+                return known;
+            }
+        }
+
+        await using var batch = new NpgsqlBatch(connection);
+        AddItems(batch, items);
+        await using var reader = await batch.ExecuteReaderAsync(cancellation);
+        return [.. known, .. await ReadItemsAsync(reader, into, cancellation)];
+    }
 
     /// <inheritdoc />
     public async ValueTask<IReadOnlyList<UnitRow>> UnitsAsync(IReadOnlyCollection<string> units, CancellationToken cancellation) =>
         await ReadAsync(LevelSql.Units, [Texts(units)], Unit, cancellation);
 
-    private async ValueTask<LevelRows> AskLevelAsync(
-        IReadOnlyCollection<string> components, IReadOnlyCollection<string> items, IReadOnlyCollection<string> units, CancellationToken cancellation)
+    private static void AddItems(NpgsqlBatch batch, IReadOnlyCollection<string> items)
     {
-        await using var batch = new NpgsqlBatch(connection);
-        AddLevel(batch, components, items, units);
-        await using var reader = await batch.ExecuteReaderAsync(cancellation);
-        return await ReadLevelAsync(reader, cancellation);
-    }
-
-    private static void AddLevel(
-        NpgsqlBatch batch, IReadOnlyCollection<string> components, IReadOnlyCollection<string> items, IReadOnlyCollection<string> units)
-    {
-        batch.BatchCommands.Add(BatchCommand(LevelSql.Installations, [Texts(components)]));
+        batch.BatchCommands.Add(BatchCommand(LevelSql.ComponentItems, [Texts(items)]));
         batch.BatchCommands.Add(BatchCommand(LevelSql.SerialGaps, [Texts(items)]));
-        batch.BatchCommands.Add(BatchCommand(LevelSql.Units, [Texts(units)]));
     }
 
-    private async ValueTask<LevelRows> ReadLevelAsync(NpgsqlDataReader reader, CancellationToken cancellation)
+    private static async ValueTask<List<string>> ReadItemsAsync(NpgsqlDataReader reader, ILevelRows into, CancellationToken cancellation)
     {
-        var installations = await ReadAsync(reader, Installation, cancellation);
+        var components = await ReadAsync(reader, static r => r.GetString(0), cancellation);
         await reader.NextResultAsync(cancellation);
-        var gaps = await ReadAsync(reader, Gap, cancellation);
-        await reader.NextResultAsync(cancellation);
-        return new(installations, gaps, await ReadAsync(reader, Unit, cancellation));
+        await ReadSerialGapsAsync(reader, into, cancellation);
+        return components;
     }
 
-    private InstallationRow Installation(NpgsqlDataReader r)
+    private static void AddWays(NpgsqlBatch batch, WaysAhead ahead)
+    {
+        batch.BatchCommands.Add(BatchCommand(LevelSql.Ways, [Texts(ahead.Units)]));
+        batch.BatchCommands.Add(BatchCommand(LevelSql.Units, [Texts(ahead.Units)]));
+    }
+
+    private async ValueTask ReadWaysAsync(NpgsqlDataReader reader, WaysAhead ahead, CancellationToken cancellation)
+    {
+        while (await reader.ReadAsync(cancellation))
+        {
+            if (reader.GetBoolean(LevelSql.IsMissing))
+            {
+                ahead.Add(new GapRow(
+                    reader.GetString(0),
+                    reader.GetInt64(2),
+                    ScopeNames.Gap(reader.GetString(7)),
+                    reader.GetString(1),
+                    NullableText(reader, 8),
+                    Time(reader, 3),
+                    NullableTime(reader, 4),
+                    NullableText(reader, 10)));
+            }
+            else
+            {
+                ahead.Add(Installation(reader, _seen.HasRoom));
+            }
+        }
+
+        await reader.NextResultAsync(cancellation);
+        await ReadUnitsAsync(reader, ahead, cancellation);
+    }
+
+    private static async ValueTask ReadSerialGapsAsync(NpgsqlDataReader reader, ILevelRows into, CancellationToken cancellation)
+    {
+        while (await reader.ReadAsync(cancellation))
+        {
+            into.Add(Gap(reader));
+        }
+    }
+
+    private static async ValueTask ReadUnitsAsync(NpgsqlDataReader reader, ILevelRows into, CancellationToken cancellation)
+    {
+        while (await reader.ReadAsync(cancellation))
+        {
+            into.Add(Unit(reader));
+        }
+    }
+
+    private InstallationRow Installation(NpgsqlDataReader r, bool withEvidence)
     {
         var parent = r.GetString(1);
         var row = new InstallationRow(
@@ -73,7 +146,7 @@ internal sealed partial class SqlScopeSource
             NullableTime(r, 4),
             InstallationColumns.Uncertainty(r, 5),
             r.IsDBNull(7) ? null : Unit(parent, r, 6));
-        if (_seen.HasRoom)
+        if (withEvidence && _seen.HasRoom)
         {
             _seen.Add(
                 new(EvidenceKind.Installation, parent, row.RowId),

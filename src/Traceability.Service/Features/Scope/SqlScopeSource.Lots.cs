@@ -45,16 +45,22 @@ internal sealed partial class SqlScopeSource
         }
 
         batch.BatchCommands.Add(BatchCommand(Gaps, [Text(lot.Item.Value), Text(lot.Lot.Value), Instant(from), Instant(to)]));
-        var ahead = usages is { Count: > 0 } && usages.Count <= FewUnits ? LevelAhead.Of(usages) : null;
-        if (ahead is not null)
+        var ways = usages is { Count: > 0 } && usages.Count <= FewUnits ? new WaysAhead(usages.Select(u => u.Unit).ToHashSet(StringComparer.Ordinal)) : null;
+        var items = usages is not null && usages.Count > FewUnits ? new ItemsAhead(ItemsAhead.Of(usages.Select(u => u.Unit))) : null;
+        if (ways is not null)
         {
-            AddLevel(batch, ahead.Units, ahead.Items, ahead.Units);
+            AddWays(batch, ways);
+        }
+        else if (items is not null)
+        {
+            AddItems(batch, items.Items);
         }
 
-        var countsCleared = CountsCleared && ahead is not null;
+        var most = ways is not null ? ClearedAhead : ClearedMost;
+        var countsCleared = CountsCleared && (ways is not null || items is not null);
         if (countsCleared)
         {
-            batch.BatchCommands.Add(BatchCommand(FewCleared, FewClearedOf([clearing], ClearedAhead)));
+            batch.BatchCommands.Add(BatchCommand(FewCleared, FewClearedOf([clearing], most)));
         }
 
         await using var reader = await batch.ExecuteReaderAsync(cancellation);
@@ -65,17 +71,24 @@ internal sealed partial class SqlScopeSource
         }
 
         var gaps = await ReadAsync(reader, Gap, cancellation);
-        if (ahead is not null)
+        if (ways is not null)
         {
             await reader.NextResultAsync(cancellation);
-            _ahead = ahead with { Rows = await ReadLevelAsync(reader, cancellation) };
+            await ReadWaysAsync(reader, ways, cancellation);
         }
+        else if (items is not null)
+        {
+            await reader.NextResultAsync(cancellation);
+            items.Components = await ReadItemsAsync(reader, items.Rows, cancellation);
+        }
+
+        (_ways, _items) = (ways, items);
 
         if (countsCleared)
         {
             await reader.NextResultAsync(cancellation);
             var cleared = await ReadAsync(reader, static r => r.GetString(0), cancellation);
-            _cleared = cleared.Count > ClearedAhead ? null : (clearing, cleared);
+            _cleared = new(clearing, cleared, most);
         }
 
         return new(usages!, gaps);
@@ -121,7 +134,7 @@ internal sealed partial class SqlScopeSource
     private async ValueTask<IReadOnlyList<UsageRow>> ReadUsagesAsync(LotKey lot, NpgsqlDataReader reader, CancellationToken cancellation)
     {
         var (containers, steps, stations, quantities) = (new RepeatedText(), new RepeatedText(), new RepeatedText(), new RepeatedText());
-        return await ReadAsync(reader, Read, cancellation);
+        return await ReadManyAsync(reader, Read, cancellation);
 
         UsageRow Read(NpgsqlDataReader r)
         {

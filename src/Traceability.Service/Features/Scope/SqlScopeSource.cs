@@ -1,3 +1,4 @@
+using System.Buffers;
 using Npgsql;
 using NpgsqlTypes;
 using Traceability.Domain.Scope;
@@ -19,7 +20,7 @@ internal sealed partial class SqlScopeSource(NpgsqlConnection connection) : ISco
         """;
 
     private readonly SeenEvidence _seen = new();
-    private (ClearingRule Rule, List<string> Units)? _cleared;
+    private FirstCleared? _cleared;
 
     /// <inheritdoc />
     public int FewUnits { get; init; } = 1_000;
@@ -79,13 +80,14 @@ internal sealed partial class SqlScopeSource(NpgsqlConnection connection) : ISco
     /// <inheritdoc />
     public async ValueTask<int> CountClearedAsync(ImmutableArray<ClearingRule> rules, IReadOnlyCollection<string> members, CancellationToken cancellation)
     {
-        if (_cleared is { } known && rules is [var only] && only == known.Rule)
+        var known = rules is [var only] && only == _cleared?.Rule ? _cleared : null;
+        if (known?.IsAll == true)
         {
             return CountOthers(known.Units, members);
         }
 
         // Sending tens of thousands of members costs more than reading some cleared units: mostly there are few of them.
-        if (members.Count > ClearedMost)
+        if (members.Count > ClearedMost && known?.Most != ClearedMost)
         {
             var cleared = await ReadAsync(FewCleared, FewClearedOf(rules, ClearedMost), static r => r.GetString(0), cancellation);
             if (cleared.Count <= ClearedMost)
@@ -196,6 +198,33 @@ internal sealed partial class SqlScopeSource(NpgsqlConnection connection) : ISco
         return await ReadAsync(reader, read, cancellation);
     }
 
+    // For tens of thousands of rows: a list that grows would leave as much behind again.
+    private static async ValueTask<T[]> ReadManyAsync<T>(NpgsqlDataReader reader, Func<NpgsqlDataReader, T> read, CancellationToken cancellation)
+    {
+        var (rows, count) = (ArrayPool<T>.Shared.Rent(64), 0);
+        try
+        {
+            while (await reader.ReadAsync(cancellation))
+            {
+                if (count == rows.Length)
+                {
+                    var larger = ArrayPool<T>.Shared.Rent(2 * count);
+                    rows.CopyTo(larger, 0);
+                    ArrayPool<T>.Shared.Return(rows, clearArray: true);
+                    rows = larger;
+                }
+
+                rows[count++] = read(reader);
+            }
+
+            return rows[..count];
+        }
+        finally
+        {
+            ArrayPool<T>.Shared.Return(rows, clearArray: true);
+        }
+    }
+
     private static async ValueTask<List<T>> ReadAsync<T>(NpgsqlDataReader reader, Func<NpgsqlDataReader, T> read, CancellationToken cancellation)
     {
         var rows = new List<T>();
@@ -205,5 +234,11 @@ internal sealed partial class SqlScopeSource(NpgsqlConnection connection) : ISco
         }
 
         return rows;
+    }
+
+    // Units that rows clear: at most one more than so many.
+    private sealed record FirstCleared(ClearingRule Rule, List<string> Units, int Most)
+    {
+        public bool IsAll => Units.Count <= Most;
     }
 }
