@@ -32,6 +32,9 @@ public sealed class ScopeDatabase : IAsyncDisposable
     /// <summary>Gets connections to it.</summary>
     public NpgsqlDataSource Source { get; }
 
+    /// <summary>Gets what to connect with.</summary>
+    public string ConnectionString => _test.ConnectionString;
+
     /// <summary>Gets snapshots of it to answer from.</summary>
     internal AnswerDatabase Answers => new(
         Source, new(new ConfigurationBuilder().Build(), Options.Create(new StorageOptions())), new HttpContextAccessor(), TimeProvider.System);

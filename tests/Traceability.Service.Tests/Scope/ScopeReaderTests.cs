@@ -3,6 +3,7 @@ using Traceability.Domain.Judging;
 using Traceability.Domain.Lots;
 using Traceability.Domain.Primitives;
 using Traceability.Service.Features.Scope;
+using Traceability.Service.Storage.Answers;
 using Xunit;
 
 namespace Traceability.Service.Tests.Scope;
@@ -140,7 +141,8 @@ public sealed class ScopeReaderTests
     {
         var (request, refusal) = ScopeRequest.Read("ADH-1", "L77", null, limit, after, include, clearedAfter);
         Assert.Null(refusal);
-        return await new ScopeReader(database.Answers, new(TimeProvider.System)).FindAsync(request!, default);
+        using var seconds = new SecondSessions(database.Source);
+        return await new ScopeReader(database.Answers, new(seconds, TimeProvider.System)).FindAsync(request!, default);
     }
 
     private static Lot Received() => Lot.Of(

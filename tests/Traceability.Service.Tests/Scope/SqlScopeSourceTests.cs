@@ -3,6 +3,7 @@ using Npgsql;
 using Traceability.Domain.Primitives;
 using Traceability.Domain.Scope;
 using Traceability.Service.Features.Scope;
+using Traceability.Service.Storage.Answers;
 using Traceability.Testing.Scope;
 using Xunit;
 
@@ -53,6 +54,48 @@ public sealed class SqlScopeSourceTests
             threads: 1,
             print: choices => RandomWork.From(choices, 12).ToString());
     }
+
+    [Theory]
+    [InlineData("", true)]
+    [InlineData("none", false)]
+    [InlineData("set role pg_monitor", false)]
+    public async Task Two_connections_that_see_the_same_moment_give_the_same_scope_also_where_the_second_one_fails(string second, bool helps)
+    {
+        await using var database = await ScopeDatabase.CreateAsync();
+        await using var others = NpgsqlDataSource.Create(database.ConnectionString);
+        using var seconds = Second(database, others, second);
+        var helped = 0;
+        await Choices.SampleAsync(
+            async choices =>
+            {
+                var history = RandomGenealogy.From(choices, holesMax: 12);
+                await database.FillAsync(history.Records);
+                await using var session = await AnswerDatabase.BeginAsync(await database.Source.OpenConnectionAsync(), default);
+                Assert.True(seconds.AreFor(session.Connection));
+                var fromMemory = await SayAsync(history, new JudgementScopeSource(history.Records));
+                var shared = new SqlScopeSource(session.Connection) { FewUnits = 0, ClearedMost = 3, EvidenceKept = 0, Seconds = seconds, PartLeast = 1 };
+                Assert.Equal(fromMemory, await SayAsync(history, shared));
+                helped += shared.PartsOfSecond;
+            },
+            iter: Cases,
+            threads: 1,
+            print: choices => RandomGenealogy.From(choices, 12).ToString());
+        Assert.Equal(helps, helped > 0);
+    }
+
+    // Connections that can't be had, or may not read, for they are of another role.
+    private static SecondSessions Second(ScopeDatabase database, NpgsqlDataSource others, string begin) => begin switch
+    {
+        "" => new(database.Source),
+        "none" => new(database.Source, _ => throw new NpgsqlException("No connection.")),
+        _ => new(database.Source, async cancellation =>
+        {
+            var connection = await others.OpenConnectionAsync(cancellation);
+            await using var command = new NpgsqlCommand(begin, connection);
+            await command.ExecuteNonQueryAsync(cancellation);
+            return connection;
+        }),
+    };
 
     [Fact]
     public async Task A_small_scope_of_a_lot_whose_uses_are_known_is_told_by_one_question()

@@ -6,13 +6,21 @@ using Traceability.Domain.Primitives;
 using Traceability.Domain.Scope;
 using Traceability.Domain.Tools;
 using Traceability.Service.Storage;
+using Traceability.Service.Storage.Answers;
 
 namespace Traceability.Service.Features.Scope;
 
 /// <summary>Runs questions for a scope. Everything that asks for one goes through it.</summary>
+/// <param name="seconds">Gives second connections for large scopes.</param>
 /// <param name="clock">Tells the moment of asking.</param>
-internal sealed class ScopeRunner(TimeProvider clock)
+internal sealed class ScopeRunner(SecondSessions seconds, TimeProvider clock)
 {
+    /// <summary>Rows of a snapshot.</summary>
+    /// <param name="snapshot">A connection in a transaction that sees one moment.</param>
+    /// <param name="suspect">What will be asked for, if that is known.</param>
+    public SqlScopeSource Rows(NpgsqlConnection snapshot, Suspect? suspect = null) =>
+        new(snapshot) { CountsCleared = suspect is SuspectFactor { Filter.IsNone: true }, Seconds = seconds };
+
     /// <summary>What the suspect reaches; null if nothing is known of it, or of a part of it.</summary>
     /// <param name="snapshot">A connection in a transaction that sees one moment.</param>
     /// <param name="suspect">What is suspected.</param>
@@ -27,7 +35,7 @@ internal sealed class ScopeRunner(TimeProvider clock)
     /// <param name="cancellation">Stops it.</param>
     public Task<(ScopeOutcome? Outcome, Refusal? Refusal)> AskAsync(
         NpgsqlConnection snapshot, Suspect suspect, string pointer, CancellationToken cancellation) =>
-        AskAsync(snapshot, new SqlScopeSource(snapshot) { CountsCleared = suspect is SuspectFactor { Filter.IsNone: true } }, null, suspect, pointer, cancellation);
+        AskAsync(snapshot, Rows(snapshot, suspect), null, suspect, pointer, cancellation);
 
     /// <summary>The same, from rows of the snapshot that are looked up through a source of one's own.</summary>
     /// <param name="snapshot">A connection in a transaction that sees one moment.</param>

@@ -7,9 +7,6 @@ namespace Traceability.Service.Features.Scope;
 /// <content>Rows that lead from units to those around them.</content>
 internal sealed partial class SqlScopeSource
 {
-    private WaysAhead? _ways;
-    private ItemsAhead? _items;
-
     /// <inheritdoc />
     public async ValueTask LevelAsync(
         IReadOnlyCollection<string> components,
@@ -24,6 +21,12 @@ internal sealed partial class SqlScopeSource
             components = [.. components.Where(c => !ways.Components.Contains(c))];
             items = [.. items.Where(i => !ways.Items.Contains(i))];
             units = [.. units.Where(u => !ways.Units.Contains(u))];
+        }
+
+        if (IsShared(components.Count))
+        {
+            await ShareAsync(components, into, cancellation);
+            components = [];
         }
 
         if (components.Count + items.Count + units.Count == 0)

@@ -45,24 +45,7 @@ internal sealed partial class SqlScopeSource
         }
 
         batch.BatchCommands.Add(BatchCommand(Gaps, [Text(lot.Item.Value), Text(lot.Lot.Value), Instant(from), Instant(to)]));
-        var ways = usages is { Count: > 0 } && usages.Count <= FewUnits ? new WaysAhead(usages.Select(u => u.Unit).ToHashSet(StringComparer.Ordinal)) : null;
-        var items = usages is not null && usages.Count > FewUnits ? new ItemsAhead(ItemsAhead.Of(usages.Select(u => u.Unit))) : null;
-        if (ways is not null)
-        {
-            AddWays(batch, ways);
-        }
-        else if (items is not null)
-        {
-            AddItems(batch, items.Items);
-        }
-
-        var most = ways is not null ? ClearedAhead : ClearedMost;
-        var countsCleared = CountsCleared && (ways is not null || items is not null);
-        if (countsCleared)
-        {
-            batch.BatchCommands.Add(BatchCommand(FewCleared, FewClearedOf([clearing], most)));
-        }
-
+        var ahead = usages is { Count: > 0 } ? AddAhead(batch, usages, clearing) : null;
         await using var reader = await batch.ExecuteReaderAsync(cancellation);
         if (!isKept)
         {
@@ -71,24 +54,10 @@ internal sealed partial class SqlScopeSource
         }
 
         var gaps = await ReadAsync(reader, Gap, cancellation);
-        if (ways is not null)
+        (_ways, _items) = (ahead?.Ways, ahead?.Items);
+        if (ahead is not null)
         {
-            await reader.NextResultAsync(cancellation);
-            await ReadWaysAsync(reader, ways, cancellation);
-        }
-        else if (items is not null)
-        {
-            await reader.NextResultAsync(cancellation);
-            items.Components = await ReadItemsAsync(reader, items.Rows, cancellation);
-        }
-
-        (_ways, _items) = (ways, items);
-
-        if (countsCleared)
-        {
-            await reader.NextResultAsync(cancellation);
-            var cleared = await ReadAsync(reader, static r => r.GetString(0), cancellation);
-            _cleared = new(clearing, cleared, most);
+            await ReadAheadAsync(reader, ahead, clearing, cancellation);
         }
 
         return new(usages!, gaps);

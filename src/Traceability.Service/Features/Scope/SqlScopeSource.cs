@@ -20,7 +20,6 @@ internal sealed partial class SqlScopeSource(NpgsqlConnection connection) : ISco
         """;
 
     private readonly SeenEvidence _seen = new();
-    private FirstCleared? _cleared;
 
     /// <inheritdoc />
     public int FewUnits { get; init; } = 1_000;
@@ -234,11 +233,5 @@ internal sealed partial class SqlScopeSource(NpgsqlConnection connection) : ISco
         }
 
         return rows;
-    }
-
-    // Units that rows clear: at most one more than so many.
-    private sealed record FirstCleared(ClearingRule Rule, List<string> Units, int Most)
-    {
-        public bool IsAll => Units.Count <= Most;
     }
 }

@@ -89,7 +89,8 @@ internal sealed class AnswerDatabase(NpgsqlDataSource primary, ReadReplicas repl
 
     private async Task<AnswerSession> OpenPrimaryAsync(CancellationToken cancellation) => await BeginAsync(await primary.OpenConnectionAsync(cancellation), cancellation);
 
-    private static async Task<AnswerSession> BeginAsync(NpgsqlConnection connection, CancellationToken cancellation)
+    /// <summary>Begins a snapshot on a connection, which is closed if that fails.</summary>
+    internal static async Task<AnswerSession> BeginAsync(NpgsqlConnection connection, CancellationToken cancellation)
     {
         try
         {

@@ -26,6 +26,7 @@ internal static class AnswersSetup
         services.AddHttpContextAccessor();
         services.TryAddSingleton<ReadReplicas>();
         services.TryAddSingleton<AnswerDatabase>();
+        services.TryAddSingleton<SecondSessions>();
         return services;
     }
 }

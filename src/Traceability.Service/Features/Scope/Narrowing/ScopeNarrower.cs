@@ -23,7 +23,7 @@ internal sealed class ScopeNarrower(AnswerDatabase database, ScopeRunner runner,
         var began = clock.GetTimestamp();
         await using var session = await database.OpenAsync(cancellation);
         var snapshot = session.Connection;
-        var rows = new SqlScopeSource(snapshot);
+        var rows = runner.Rows(snapshot);
         var source = new WhatIfSource(rows);
         var (outcome, refusal) = await runner.AskAsync(snapshot, rows, source, question.Suspect, "/suspect", cancellation);
         if (outcome is null)
