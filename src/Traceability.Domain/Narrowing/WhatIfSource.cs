@@ -128,11 +128,7 @@ public sealed class WhatIfSource(IScopeSource source) : IScopeSource
 
     /// <inheritdoc />
     public async ValueTask LevelAsync(
-        IReadOnlyCollection<string> components,
-        IReadOnlyCollection<string> items,
-        IReadOnlyCollection<string> units,
-        ILevelRows into,
-        CancellationToken cancellation)
+        IReadOnlyCollection<string> components, IReadOnlyCollection<string> items, ILevelRows into, CancellationToken cancellation)
     {
         ArgumentNullException.ThrowIfNull(into);
         string[] newComponents = [.. components.Where(c => _installations.TryAdd(c, []))];
@@ -140,7 +136,7 @@ public sealed class WhatIfSource(IScopeSource source) : IScopeSource
         if (newComponents.Length > 0 || newItems.Length > 0)
         {
             var found = new LevelRows();
-            await source.LevelAsync(newComponents, newItems, [], found, cancellation);
+            await source.LevelAsync(newComponents, newItems, found, cancellation);
             foreach (var row in found.Installations)
             {
                 _installations[row.Component].Add(row);
@@ -155,10 +151,6 @@ public sealed class WhatIfSource(IScopeSource source) : IScopeSource
         }
 
         Give(items, into);
-        foreach (var unit in await UnitsAsync(units, cancellation))
-        {
-            into.Add(unit);
-        }
     }
 
     /// <inheritdoc />

@@ -62,11 +62,11 @@ public sealed class Genealogy(IScopeSource source) : ILevelRows
         if (missing.Count > source.FewUnits)
         {
             var components = await ComponentsAsync(missing, cancellation);
-            await AskAsync(components, Unseen(units), [], cancellation);
+            await AskAsync(components, Unseen(units), cancellation);
         }
         else
         {
-            await AskAsync(missing, Unseen(units), missing, cancellation);
+            await AskAsync(missing, Unseen(units), cancellation);
         }
     }
 
@@ -100,23 +100,18 @@ public sealed class Genealogy(IScopeSource source) : ILevelRows
         {
             foreach (var row in await source.UnitsAsync(unknown, cancellation))
             {
-                Stand(row);
+                _units[row.Unit].Stands = row;
             }
         }
     }
 
-    private async ValueTask AskAsync(List<KnownUnit> components, List<KnownItem> items, List<KnownUnit> standing, CancellationToken cancellation)
+    private async ValueTask AskAsync(List<KnownUnit> components, List<KnownItem> items, CancellationToken cancellation)
     {
-        if (components.Count == 0 && items.Count == 0 && standing.Count == 0)
+        if (components.Count > 0 || items.Count > 0)
         {
-            return;
+            await source.LevelAsync(Names(components), [.. items.Select(i => i.Name)], this, cancellation);
+            Order(items);
         }
-
-        string[] stands = [.. standing.Where(u => !u.IsStanding).Select(u => u.Name)];
-        await source.LevelAsync(Names(components), [.. items.Select(i => i.Name)], stands, this, cancellation);
-
-        Order(items);
-        standing.ForEach(static u => u.IsStanding = true);
     }
 
     // Of many units those aren't looked up that are of an item of which none was ever inside another unit: most finished products.
@@ -153,7 +148,7 @@ public sealed class Genealogy(IScopeSource source) : ILevelRows
         KnownUnit[] outermost = [.. units];
         while (Climb(units, outermost) is { Count: > 0 } missing)
         {
-            await AskAsync(await ComponentsAsync(missing, cancellation), [], [], cancellation);
+            await AskAsync(await ComponentsAsync(missing, cancellation), [], cancellation);
         }
 
         await LoadStandsAsync(outermost, cancellation);
@@ -206,10 +201,6 @@ public sealed class Genealogy(IScopeSource source) : ILevelRows
     }
 
     void ILevelRows.Add(in GapRow serialGap) => _items[serialGap.Item].SerialGaps!.Add(serialGap);
-
-    void ILevelRows.Add(UnitRow unit) => Stand(unit);
-
-    private void Stand(UnitRow row) => _units[row.Unit].Stands = row;
 
     private static string[] Names(List<KnownUnit> units)
     {

@@ -27,20 +27,15 @@ public interface IScopeSource
     ValueTask<IReadOnlyList<LotUsageRow>> UsagesAsync(IReadOnlyCollection<LotKey> lots, CancellationToken cancellation);
 
     /// <summary>
-    /// Where the components were and are inside others, in any order, and where those stand; missing serials for which one of the items
-    /// would be accepted; and where units stand.
+    /// Where the components were and are inside others, in any order, and where those stand; and missing serials for which one of the
+    /// items would be accepted.
     /// </summary>
     /// <param name="components">The components.</param>
     /// <param name="items">The items.</param>
-    /// <param name="units">The units, as for <see cref="UnitsAsync"/>.</param>
     /// <param name="into">Takes the rows as they are found.</param>
     /// <param name="cancellation">Stops it.</param>
     ValueTask LevelAsync(
-        IReadOnlyCollection<string> components,
-        IReadOnlyCollection<string> items,
-        IReadOnlyCollection<string> units,
-        ILevelRows into,
-        CancellationToken cancellation);
+        IReadOnlyCollection<string> components, IReadOnlyCollection<string> items, ILevelRows into, CancellationToken cancellation);
 
     /// <summary>Those of the items of which some unit was ever inside another one; others may be among them. And missing serials for which one of the items would be accepted.</summary>
     /// <param name="items">The items.</param>
@@ -101,9 +96,6 @@ public interface ILevelRows
 
     /// <summary>Takes a missing serial.</summary>
     void Add(in GapRow serialGap);
-
-    /// <summary>Takes where a unit stands.</summary>
-    void Add(UnitRow unit);
 }
 
 /// <summary>Keeps them.</summary>
@@ -111,7 +103,6 @@ public sealed class LevelRows : ILevelRows
 {
     private readonly List<InstallationRow> _installations = [];
     private readonly List<GapRow> _serialGaps = [];
-    private readonly List<UnitRow> _units = [];
 
     /// <summary>Where the units were and are, and where those around them stand.</summary>
     public IReadOnlyList<InstallationRow> Installations => _installations;
@@ -119,17 +110,11 @@ public sealed class LevelRows : ILevelRows
     /// <summary>Missing serials.</summary>
     public IReadOnlyList<GapRow> SerialGaps => _serialGaps;
 
-    /// <summary>Where the units stand.</summary>
-    public IReadOnlyList<UnitRow> Units => _units;
-
     /// <inheritdoc />
     public void Add(in InstallationRow installation) => _installations.Add(installation);
 
     /// <inheritdoc />
     public void Add(in GapRow serialGap) => _serialGaps.Add(serialGap);
-
-    /// <inheritdoc />
-    public void Add(UnitRow unit) => _units.Add(unit);
 }
 
 /// <summary>

@@ -71,12 +71,8 @@ public sealed class JudgementScopeSource : IScopeSource
     ]);
 
     /// <inheritdoc />
-    public async ValueTask LevelAsync(
-        IReadOnlyCollection<string> components,
-        IReadOnlyCollection<string> items,
-        IReadOnlyCollection<string> units,
-        ILevelRows into,
-        CancellationToken cancellation)
+    public ValueTask LevelAsync(
+        IReadOnlyCollection<string> components, IReadOnlyCollection<string> items, ILevelRows into, CancellationToken cancellation)
     {
         ArgumentNullException.ThrowIfNull(into);
         foreach (var installation in components.SelectMany(c => _installations[c]))
@@ -85,10 +81,7 @@ public sealed class JudgementScopeSource : IScopeSource
         }
 
         SerialGaps(items, into);
-        foreach (var unit in await UnitsAsync(units, cancellation))
-        {
-            into.Add(unit);
-        }
+        return ValueTask.CompletedTask;
     }
 
     /// <inheritdoc />

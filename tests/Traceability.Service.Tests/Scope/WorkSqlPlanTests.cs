@@ -95,6 +95,9 @@ public sealed class WorkSqlPlanTests
             Assert.Contains("Index Scan using unit_pkey", ways, StringComparison.Ordinal);
             Assert.Contains("Index Scan using trace_gap_item", ways, StringComparison.Ordinal);
             Assert.DoesNotContain("Seq Scan", ways, StringComparison.Ordinal);
+            var outermost = await ExplainAsync(connection, LevelSql.Outermost, ["IT-1/1", "IT-2/2"]);
+            Assert.Contains("installation_component", outermost, StringComparison.Ordinal);
+            Assert.Contains("Index Scan using unit_pkey", outermost, StringComparison.Ordinal);
             Assert.Contains("unit_pkey", await ExplainAsync(connection, LevelSql.Units, names), StringComparison.Ordinal);
             Assert.Contains("Index Only Scan using installation_component", await ExplainAsync(connection, LevelSql.ComponentItems, ["IT-1", "TOP"]), StringComparison.Ordinal);
         }

@@ -52,6 +52,14 @@ internal static class LevelSql
     public const string SerialGaps =
         $"select g.unit, g.row_id, g.kind, g.item, g.step, g.used_from, g.used_to, g.station from unnest($1) k (item) cross join {Missing}";
 
+    /// <summary>The same, of those that are not inside another one.</summary>
+    public const string Outermost =
+        """
+        select u.* from unnest($1) k (unit) cross join lateral (
+            select unit, opened_at, place, step, since, consignee from traceability.unit where unit = k.unit
+            and not exists (select from traceability.installation where component = k.unit and installed_to is null offset 0) offset 0) u
+        """;
+
     /// <summary>Where units stand. Parameter: the units.</summary>
     public const string Units = "select unit, opened_at, place, step, since, consignee from traceability.unit where unit = any($1)";
 

@@ -3,15 +3,19 @@ using Traceability.Domain.Scope;
 namespace Traceability.Service.Features.Scope;
 
 /// <summary>All that leads from a few units outwards, looked up before the walk asks for it, level by level.</summary>
-/// <param name="units">The units; where each stands is looked up, too.</param>
+/// <param name="units">The units; where those stand that aren't inside another one is looked up, too.</param>
 internal sealed class WaysAhead(IReadOnlySet<string> units) : ILevelRows
 {
     private readonly HashSet<string> _components = units.ToHashSet(StringComparer.Ordinal);
     private readonly HashSet<string> _items = ItemsAhead.Of(units);
+    private readonly HashSet<string> _inside = new(StringComparer.Ordinal);
     private readonly LevelRows _rows = new();
 
     /// <summary>The units.</summary>
     public IReadOnlySet<string> Units { get; } = units;
+
+    /// <summary>Those of them that aren't inside another one.</summary>
+    public IEnumerable<string> Outermost => Units.Where(u => !_inside.Contains(u));
 
     /// <summary>The units, and all around them: of each it is known what it was and is inside of.</summary>
     public IReadOnlySet<string> Components => _components;
@@ -23,6 +27,11 @@ internal sealed class WaysAhead(IReadOnlySet<string> units) : ILevelRows
     public void Add(in InstallationRow installation)
     {
         _rows.Add(installation);
+        if (installation.To is null)
+        {
+            _inside.Add(installation.Component);
+        }
+
         if (_components.Add(installation.Parent))
         {
             _items.Add(ItemsAhead.Of(installation.Parent));
@@ -32,13 +41,10 @@ internal sealed class WaysAhead(IReadOnlySet<string> units) : ILevelRows
     /// <inheritdoc />
     public void Add(in GapRow serialGap) => _rows.Add(serialGap);
 
-    /// <inheritdoc />
-    public void Add(UnitRow unit) => _rows.Add(unit);
-
     /// <summary>Gives those of the rows that are asked for.</summary>
-    public void Give(IReadOnlyCollection<string> components, IReadOnlyCollection<string> items, IReadOnlyCollection<string> units, ILevelRows into)
+    public void Give(IReadOnlyCollection<string> components, IReadOnlyCollection<string> items, ILevelRows into)
     {
-        var (asked, askedItems, askedUnits) = (Set(components), Set(items), Set(units));
+        var (asked, askedItems) = (Set(components), Set(items));
         foreach (var installation in _rows.Installations.Where(i => asked.Contains(i.Component)))
         {
             into.Add(installation);
@@ -47,11 +53,6 @@ internal sealed class WaysAhead(IReadOnlySet<string> units) : ILevelRows
         foreach (var gap in _rows.SerialGaps.Where(g => askedItems.Contains(g.Item)))
         {
             into.Add(gap);
-        }
-
-        foreach (var unit in _rows.Units.Where(u => askedUnits.Contains(u.Unit)))
-        {
-            into.Add(unit);
         }
     }
 

@@ -7,20 +7,18 @@ namespace Traceability.Service.Features.Scope;
 /// <content>Rows that lead from units to those around them.</content>
 internal sealed partial class SqlScopeSource
 {
+    // Where those of few units stand that aren't inside another one: of the others it will hardly be asked.
+    private readonly Dictionary<string, UnitRow?> _outermost = new(StringComparer.Ordinal);
+
     /// <inheritdoc />
     public async ValueTask LevelAsync(
-        IReadOnlyCollection<string> components,
-        IReadOnlyCollection<string> items,
-        IReadOnlyCollection<string> units,
-        ILevelRows into,
-        CancellationToken cancellation)
+        IReadOnlyCollection<string> components, IReadOnlyCollection<string> items, ILevelRows into, CancellationToken cancellation)
     {
         if (_ways is { } ways)
         {
-            ways.Give(components, items, units, into);
+            ways.Give(components, items, into);
             components = [.. components.Where(c => !ways.Components.Contains(c))];
             items = [.. items.Where(i => !ways.Items.Contains(i))];
-            units = [.. units.Where(u => !ways.Units.Contains(u))];
         }
 
         if (IsShared(components.Count))
@@ -29,27 +27,44 @@ internal sealed partial class SqlScopeSource
             components = [];
         }
 
-        if (components.Count + items.Count + units.Count == 0)
+        if (components.Count + items.Count > 0)
         {
-            return;
+            await AskLevelAsync(components, items, into, cancellation);
+        }
+    }
+
+    // What the evidence of a large level says isn't asked for with it: hardly any of it will be on the page that is asked for.
+    private async ValueTask AskLevelAsync(
+        IReadOnlyCollection<string> components, IReadOnlyCollection<string> items, ILevelRows into, CancellationToken cancellation)
+    {
+        var areFew = components.Count <= FewUnits;
+        await using var batch = new NpgsqlBatch(connection);
+        batch.BatchCommands.Add(BatchCommand(areFew ? LevelSql.InstallationsSaying : LevelSql.Installations, [Texts(components)]));
+        batch.BatchCommands.Add(BatchCommand(LevelSql.SerialGaps, [Texts(items)]));
+        if (areFew)
+        {
+            batch.BatchCommands.Add(BatchCommand(LevelSql.Outermost, [Texts(components)]));
         }
 
-        // What the evidence of a large level says isn't asked for with it: hardly any of it will be on the page that is asked for.
-        var withEvidence = components.Count <= FewUnits && _seen.HasRoom;
-        await using var batch = new NpgsqlBatch(connection);
-        batch.BatchCommands.Add(BatchCommand(withEvidence ? LevelSql.InstallationsSaying : LevelSql.Installations, [Texts(components)]));
-        batch.BatchCommands.Add(BatchCommand(LevelSql.SerialGaps, [Texts(items)]));
-        batch.BatchCommands.Add(BatchCommand(LevelSql.Units, [Texts(units)]));
         await using var reader = await batch.ExecuteReaderAsync(cancellation);
+        var inside = new HashSet<string>(StringComparer.Ordinal);
         while (await reader.ReadAsync(cancellation))
         {
-            into.Add(Installation(reader, withEvidence));
+            var installation = Installation(reader, areFew);
+            into.Add(installation);
+            if (areFew && installation.To is null)
+            {
+                inside.Add(installation.Component);
+            }
         }
 
         await reader.NextResultAsync(cancellation);
         await ReadSerialGapsAsync(reader, into, cancellation);
-        await reader.NextResultAsync(cancellation);
-        await ReadUnitsAsync(reader, into, cancellation);
+        if (areFew)
+        {
+            await reader.NextResultAsync(cancellation);
+            await ReadOutermostAsync(reader, components.Where(c => !inside.Contains(c)), cancellation);
+        }
     }
 
     /// <inheritdoc />
@@ -73,8 +88,12 @@ internal sealed partial class SqlScopeSource
     }
 
     /// <inheritdoc />
-    public async ValueTask<IReadOnlyList<UnitRow>> UnitsAsync(IReadOnlyCollection<string> units, CancellationToken cancellation) =>
-        await ReadAsync(LevelSql.Units, [Texts(units)], Unit, cancellation);
+    public async ValueTask<IReadOnlyList<UnitRow>> UnitsAsync(IReadOnlyCollection<string> units, CancellationToken cancellation)
+    {
+        UnitRow[] known = [.. units.Select(u => _outermost.GetValueOrDefault(u)).OfType<UnitRow>()];
+        string[] others = [.. units.Where(u => !_outermost.ContainsKey(u))];
+        return others.Length == 0 ? known : [.. known, .. await ReadAsync(LevelSql.Units, [Texts(others)], Unit, cancellation)];
+    }
 
     private static void AddItems(NpgsqlBatch batch, IReadOnlyCollection<string> items)
     {
@@ -93,7 +112,7 @@ internal sealed partial class SqlScopeSource
     private static void AddWays(NpgsqlBatch batch, WaysAhead ahead)
     {
         batch.BatchCommands.Add(BatchCommand(LevelSql.Ways, [Texts(ahead.Units)]));
-        batch.BatchCommands.Add(BatchCommand(LevelSql.Units, [Texts(ahead.Units)]));
+        batch.BatchCommands.Add(BatchCommand(LevelSql.Outermost, [Texts(ahead.Units)]));
     }
 
     private async ValueTask ReadWaysAsync(NpgsqlDataReader reader, WaysAhead ahead, CancellationToken cancellation)
@@ -119,7 +138,7 @@ internal sealed partial class SqlScopeSource
         }
 
         await reader.NextResultAsync(cancellation);
-        await ReadUnitsAsync(reader, ahead, cancellation);
+        await ReadOutermostAsync(reader, ahead.Outermost, cancellation);
     }
 
     private static async ValueTask ReadSerialGapsAsync(NpgsqlDataReader reader, ILevelRows into, CancellationToken cancellation)
@@ -130,11 +149,17 @@ internal sealed partial class SqlScopeSource
         }
     }
 
-    private static async ValueTask ReadUnitsAsync(NpgsqlDataReader reader, ILevelRows into, CancellationToken cancellation)
+    private async ValueTask ReadOutermostAsync(NpgsqlDataReader reader, IEnumerable<string> outermost, CancellationToken cancellation)
     {
+        foreach (var unit in outermost)
+        {
+            _outermost[unit] = null;
+        }
+
         while (await reader.ReadAsync(cancellation))
         {
-            into.Add(Unit(reader));
+            var unit = Unit(reader);
+            _outermost[unit.Unit] = unit;
         }
     }
 
