@@ -1,3 +1,4 @@
+using System.Diagnostics.CodeAnalysis;
 using CsCheck;
 using Npgsql;
 using Traceability.Domain.Primitives;
@@ -81,6 +82,51 @@ public sealed class SqlScopeSourceTests
             threads: 1,
             print: choices => RandomGenealogy.From(choices, 12).ToString());
         Assert.Equal(helps, helped > 0);
+    }
+
+    [Fact]
+    [SuppressMessage("Reliability", "CA2025:Ensure tasks using 'IDisposable' instances complete before the instances are disposed", Justification = "It is awaited before.")]
+    public async Task A_second_connection_does_not_wait_for_one_that_waits_for_the_first()
+    {
+        await using var database = await ScopeDatabase.CreateAsync();
+        var history = RandomGenealogy.From([.. Enumerable.Range(0, 240).Select(i => i * 37 % 720)], holesMax: 12);
+        await database.FillAsync(history.Records);
+        using var seconds = new SecondSessions(database.Source);
+        await using var changer = await database.Source.OpenConnectionAsync();
+        await using var change = await changer.BeginTransactionAsync();
+        Task changed;
+        await using (var session = await AnswerDatabase.BeginAsync(await database.Source.OpenConnectionAsync(), default))
+        {
+            await RunAsync(session.Connection, "select count(*) from traceability.installation");
+            changed = RunAsync(changer, "lock table traceability.installation in access exclusive mode");
+            await using (var looker = await database.Source.OpenConnectionAsync())
+            {
+                while (!await IsWaitingAsync(looker))
+                {
+                    await Task.Delay(20);
+                }
+            }
+
+            var shared = new SqlScopeSource(session.Connection) { FewUnits = 0, ClearedMost = 3, EvidenceKept = 0, Seconds = seconds, PartLeast = 1 };
+            var fromMemory = await SayAsync(history, new JudgementScopeSource(history.Records));
+            Assert.Equal(fromMemory, await SayAsync(history, shared).WaitAsync(TimeSpan.FromSeconds(5)));
+            Assert.Equal(0, shared.PartsOfSecond);
+            Assert.False(changed.IsCompleted);
+        }
+
+        await changed.WaitAsync(TimeSpan.FromSeconds(10));
+    }
+
+    private static async Task RunAsync(NpgsqlConnection connection, string sql)
+    {
+        await using var command = new NpgsqlCommand(sql, connection);
+        await command.ExecuteNonQueryAsync();
+    }
+
+    private static async Task<bool> IsWaitingAsync(NpgsqlConnection connection)
+    {
+        await using var command = new NpgsqlCommand("select exists (select from pg_locks where not granted and mode = 'AccessExclusiveLock' and database = (select oid from pg_database where datname = current_database()))", connection);
+        return (bool)(await command.ExecuteScalarAsync())!;
     }
 
     // Connections that can't be had, or may not read, for they are of another role.

@@ -12,6 +12,9 @@ namespace Traceability.Service.Storage.Answers;
 /// <param name="open">Opens a connection.</param>
 internal sealed class SecondSessions(NpgsqlDataSource primary, Func<CancellationToken, ValueTask<NpgsqlConnection>> open) : IDisposable
 {
+    // Whoever waits to change a table that the first connection reads would be waited for here, and waits for the first, which waits for this one.
+    private const string LockTimeout = "set local lock_timeout = '50ms'";
+
     private readonly SemaphoreSlim _free = new(1);
 
     /// <summary>Opens them from the same pool.</summary>
@@ -39,7 +42,7 @@ internal sealed class SecondSessions(NpgsqlDataSource primary, Func<Cancellation
         try
         {
             session = await AnswerDatabase.BeginAsync(await open(cancellation), cancellation);
-            await using var batch = new NpgsqlBatch(session.Connection) { BatchCommands = { new($"set transaction snapshot '{moment}'"), begin } };
+            await using var batch = new NpgsqlBatch(session.Connection) { BatchCommands = { new($"set transaction snapshot '{moment}'"), new(LockTimeout), begin } };
             await batch.ExecuteNonQueryAsync(cancellation);
             return new(session, _free);
         }
