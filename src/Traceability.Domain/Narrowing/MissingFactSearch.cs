@@ -1,4 +1,5 @@
 using Traceability.Domain.Judging;
+using Traceability.Domain.Primitives;
 using Traceability.Domain.Scope;
 
 namespace Traceability.Domain.Narrowing;
@@ -154,7 +155,7 @@ public sealed class MissingFactSearch
     private async ValueTask<ImmutableArray<ClearingGroup>> GroupAsync(List<Candidate> candidates, CancellationToken cancellation)
     {
         var groups = candidates
-            .GroupBy(c => (Item: ItemOf(c.Fact.Unit), c.Fact.Step, c.Fact.What, c.Missing, c.Whereabouts.Stands?.Place))
+            .GroupBy(c => (Item: UnitKey.ItemOf(c.Fact.Unit).ToString(), c.Fact.Step, c.Fact.What, c.Missing, c.Whereabouts.Stands?.Place))
             .Where(g => g.Skip(1).Any())
             .OrderByDescending(g => g.Sum(c => c.Most)).ThenBy(g => Distance(g.Key.Place)).ThenBy(g => g.First().Fact.Unit, StringComparer.Ordinal)
             .Take(_limits.Groups).ToList();
@@ -257,8 +258,6 @@ public sealed class MissingFactSearch
         Place.Shipped => 2,
         _ => 3,
     };
-
-    private static string ItemOf(string unit) => unit[..unit.IndexOf('/', StringComparison.Ordinal)];
 
     // A missing fact, the rows that wait for it, and the most members that it can clear.
     private sealed record Candidate(

@@ -13,6 +13,13 @@ public readonly record struct UnitKey(ItemNumber Item, SerialNumber Serial)
             : throw new FormatException($"'{text}' is not item/serial.");
     }
 
+    /// <summary>The item in "item/serial" as <see cref="ToString"/> writes it, without reading the whole.</summary>
+    public static ReadOnlySpan<char> ItemOf(string unit)
+    {
+        ArgumentNullException.ThrowIfNull(unit);
+        return unit.AsSpan(0, unit.IndexOf('/', StringComparison.Ordinal));
+    }
+
     /// <inheritdoc />
     public override string ToString() => $"{Item}/{Serial}";
 }

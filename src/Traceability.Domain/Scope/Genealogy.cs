@@ -1,3 +1,5 @@
+using Traceability.Domain.Primitives;
+
 namespace Traceability.Domain.Scope;
 
 /// <summary>What was looked up of the units' ways into each other, kept for several walks over one source. For one thread.</summary>
@@ -215,7 +217,7 @@ public sealed class Genealogy(IScopeSource source) : ILevelRows
 
     private KnownItem ItemOf(string unit)
     {
-        var name = unit.AsSpan(0, unit.IndexOf('/', StringComparison.Ordinal));
+        var name = UnitKey.ItemOf(unit);
         var items = _items.GetAlternateLookup<ReadOnlySpan<char>>();
         if (!items.TryGetValue(name, out var item))
         {

@@ -1,3 +1,4 @@
+using Traceability.Domain.Primitives;
 using Traceability.Domain.Scope;
 
 namespace Traceability.Service.Features.Scope;
@@ -34,7 +35,7 @@ internal sealed class WaysAhead(IReadOnlySet<string> units) : ILevelRows
 
         if (_components.Add(installation.Parent))
         {
-            _items.Add(ItemsAhead.Of(installation.Parent));
+            _items.GetAlternateLookup<ReadOnlySpan<char>>().Add(UnitKey.ItemOf(installation.Parent));
         }
     }
 
@@ -91,12 +92,9 @@ internal sealed class ItemsAhead(IReadOnlySet<string> items)
         var spans = items.GetAlternateLookup<ReadOnlySpan<char>>();
         foreach (var unit in units)
         {
-            spans.Add(unit.AsSpan(0, unit.IndexOf('/', StringComparison.Ordinal)));
+            spans.Add(UnitKey.ItemOf(unit));
         }
 
         return items;
     }
-
-    /// <summary>The item of a unit.</summary>
-    public static string Of(string unit) => unit[..unit.IndexOf('/', StringComparison.Ordinal)];
 }

@@ -41,7 +41,7 @@ internal sealed record ComparedUnits(
 
         var from = search.ComparedFrom ?? opened.Values.Min() - Margin;
         var to = search.ComparedTo ?? opened.Values.Max() + Margin;
-        string[] items = [.. failed.Select(u => u[..u.IndexOf('/', StringComparison.Ordinal)]).Distinct(StringComparer.Ordinal).Order(StringComparer.Ordinal)];
+        string[] items = [.. failed.Select(u => UnitKey.ItemOf(u).ToString()).Distinct(StringComparer.Ordinal).Order(StringComparer.Ordinal)];
         var (others, fitting) = await OthersAsync(connection, items, from, to, failed, cancellation);
         return (new(failed, others, items, from, to, fitting, left), null);
     }

@@ -1,4 +1,5 @@
 using Npgsql;
+using Traceability.Domain.Primitives;
 using Traceability.Domain.SharedFactors;
 
 namespace Traceability.Service.Features.SharedFactors;
@@ -41,7 +42,7 @@ internal sealed class FactorRows(NpgsqlConnection connection, IReadOnlySet<Facto
         return [.. asked.Select((unit, i) => new UnitFactors(unit, i < compared.Failed.Length, _has[i], _open[i]))];
     }
 
-    private static string ItemOf(string unit) => unit[..unit.IndexOf('/', StringComparison.Ordinal)];
+    private static string ItemOf(string unit) => UnitKey.ItemOf(unit).ToString();
 
     private async Task InsideAsync(string[] level, CancellationToken cancellation)
     {
