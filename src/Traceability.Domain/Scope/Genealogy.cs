@@ -61,15 +61,8 @@ public sealed class Genealogy(IScopeSource source) : ILevelRows
             }
         }
 
-        if (missing.Count > source.FewUnits)
-        {
-            var components = await ComponentsAsync(missing, cancellation);
-            await AskAsync(components, Unseen(units), cancellation);
-        }
-        else
-        {
-            await AskAsync(missing, Unseen(units), cancellation);
-        }
+        var components = await ComponentsAsync(missing, cancellation);
+        await AskAsync(components, Unseen(units), cancellation);
     }
 
     // The units' items of which it wasn't asked where serials are missing, and now is.

@@ -74,7 +74,7 @@ public sealed class SqlScopeSourceTests
                 await using var session = await AnswerDatabase.BeginAsync(await database.Source.OpenConnectionAsync(), default);
                 Assert.True(seconds.AreFor(session.Connection));
                 var fromMemory = await SayAsync(history, new JudgementScopeSource(history.Records));
-                var shared = new SqlScopeSource(session.Connection) { FewUnits = 0, ClearedMost = 3, EvidenceKept = 0, Seconds = seconds, PartLeast = 1 };
+                var shared = AsOfMany(session.Connection, seconds);
                 Assert.Equal(fromMemory, await SayAsync(history, shared));
                 helped += shared.PartsOfSecond;
             },
@@ -107,7 +107,7 @@ public sealed class SqlScopeSourceTests
                 }
             }
 
-            var shared = new SqlScopeSource(session.Connection) { FewUnits = 0, ClearedMost = 3, EvidenceKept = 0, Seconds = seconds, PartLeast = 1 };
+            var shared = AsOfMany(session.Connection, seconds);
             var fromMemory = await SayAsync(history, new JudgementScopeSource(history.Records));
             Assert.Equal(fromMemory, await SayAsync(history, shared).WaitAsync(TimeSpan.FromSeconds(5)));
             Assert.Equal(0, shared.PartsOfSecond);
@@ -175,7 +175,8 @@ public sealed class SqlScopeSourceTests
     }
 
     // As if there were too many units to look each up with everything about it, too many rows to keep and too many members to send.
-    private static SqlScopeSource AsOfMany(NpgsqlConnection connection) => new(connection) { FewUnits = 0, ClearedMost = 3, EvidenceKept = 0, CountsCleared = true };
+    private static SqlScopeSource AsOfMany(NpgsqlConnection connection, SecondSessions? seconds = null) =>
+        new(connection) { FewUnits = 0, ClearedMost = 3, EvidenceKept = 0, CountsCleared = true, Seconds = seconds, PartLeast = 1 };
 
     // As when the lot's uses were asked for together with its facts.
     private static async Task<SqlScopeSource> WithUsesAsync(LotKey lot, SqlScopeSource rows, NpgsqlConnection connection)

@@ -9,14 +9,10 @@ internal sealed class WaysAhead(IReadOnlySet<string> units) : ILevelRows
 {
     private readonly HashSet<string> _components = units.ToHashSet(StringComparer.Ordinal);
     private readonly HashSet<string> _items = ItemsAhead.Of(units);
-    private readonly HashSet<string> _inside = new(StringComparer.Ordinal);
     private readonly LevelRows _rows = new();
 
     /// <summary>The units.</summary>
     public IReadOnlySet<string> Units { get; } = units;
-
-    /// <summary>Those of them that aren't inside another one.</summary>
-    public IEnumerable<string> Outermost => Units.Where(u => !_inside.Contains(u));
 
     /// <summary>The units, and all around them: of each it is known what it was and is inside of.</summary>
     public IReadOnlySet<string> Components => _components;
@@ -28,11 +24,6 @@ internal sealed class WaysAhead(IReadOnlySet<string> units) : ILevelRows
     public void Add(in InstallationRow installation)
     {
         _rows.Add(installation);
-        if (installation.To is null)
-        {
-            _inside.Add(installation.Component);
-        }
-
         if (_components.Add(installation.Parent))
         {
             _items.GetAlternateLookup<ReadOnlySpan<char>>().Add(UnitKey.ItemOf(installation.Parent));

@@ -9,6 +9,7 @@ internal sealed partial class SqlScopeSource
 {
     // Where those of few units stand that aren't inside another one: of the others it will hardly be asked.
     private readonly Dictionary<string, UnitRow?> _outermost = new(StringComparer.Ordinal);
+    private readonly HashSet<string> _inside = new(StringComparer.Ordinal);
 
     /// <inheritdoc />
     public async ValueTask LevelAsync(
@@ -47,15 +48,9 @@ internal sealed partial class SqlScopeSource
         }
 
         await using var reader = await batch.ExecuteReaderAsync(cancellation);
-        var inside = new HashSet<string>(StringComparer.Ordinal);
         while (await reader.ReadAsync(cancellation))
         {
-            var installation = Installation(reader, areFew);
-            into.Add(installation);
-            if (areFew && installation.To is null)
-            {
-                inside.Add(installation.Component);
-            }
+            into.Add(Installation(reader, areFew));
         }
 
         await reader.NextResultAsync(cancellation);
@@ -63,7 +58,7 @@ internal sealed partial class SqlScopeSource
         if (areFew)
         {
             await reader.NextResultAsync(cancellation);
-            await ReadOutermostAsync(reader, components.Where(c => !inside.Contains(c)), cancellation);
+            await ReadOutermostAsync(reader, components, cancellation);
         }
     }
 
@@ -133,12 +128,12 @@ internal sealed partial class SqlScopeSource
             }
             else
             {
-                ahead.Add(Installation(reader, _seen.HasRoom));
+                ahead.Add(Installation(reader, isOfFew: true));
             }
         }
 
         await reader.NextResultAsync(cancellation);
-        await ReadOutermostAsync(reader, ahead.Outermost, cancellation);
+        await ReadOutermostAsync(reader, ahead.Units, cancellation);
     }
 
     private static async ValueTask ReadSerialGapsAsync(NpgsqlDataReader reader, ILevelRows into, CancellationToken cancellation)
@@ -149,9 +144,9 @@ internal sealed partial class SqlScopeSource
         }
     }
 
-    private async ValueTask ReadOutermostAsync(NpgsqlDataReader reader, IEnumerable<string> outermost, CancellationToken cancellation)
+    private async ValueTask ReadOutermostAsync(NpgsqlDataReader reader, IEnumerable<string> units, CancellationToken cancellation)
     {
-        foreach (var unit in outermost)
+        foreach (var unit in units.Where(u => !_inside.Contains(u)))
         {
             _outermost[unit] = null;
         }
@@ -163,7 +158,8 @@ internal sealed partial class SqlScopeSource
         }
     }
 
-    private InstallationRow Installation(NpgsqlDataReader r, bool withEvidence)
+    // Of few units it is kept what the rows say, and which of them are inside another one.
+    private InstallationRow Installation(NpgsqlDataReader r, bool isOfFew)
     {
         var parent = r.GetString(1);
         var row = new InstallationRow(
@@ -174,7 +170,12 @@ internal sealed partial class SqlScopeSource
             NullableTime(r, 4),
             InstallationColumns.Uncertainty(r, 5),
             r.IsDBNull(7) ? null : Unit(parent, r, 6));
-        if (withEvidence && _seen.HasRoom)
+        if (isOfFew && row.To is null)
+        {
+            _inside.Add(row.Component);
+        }
+
+        if (isOfFew && _seen.HasRoom)
         {
             _seen.Add(
                 new(EvidenceKind.Installation, parent, row.RowId),

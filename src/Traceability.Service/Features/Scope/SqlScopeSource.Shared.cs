@@ -83,7 +83,7 @@ internal sealed partial class SqlScopeSource
             {
                 await using var command = new NpgsqlCommand(LevelSql.Installations, by) { Parameters = { Texts(part) } };
                 await using var reader = await command.ExecuteReaderAsync(cancellation);
-                rows = await ReadManyAsync(reader, r => Installation(r, withEvidence: false), cancellation);
+                rows = await ReadManyAsync(reader, r => Installation(r, isOfFew: false), cancellation);
             }
             catch
             {
